@@ -1,0 +1,41 @@
+// A decoded photo, and what can be said of its quality before anything is measured.
+#pragma once
+
+#include <opencv2/core.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "sheetloupe/geometry.h"
+
+namespace sheetloupe {
+
+/// A photo as measured on: CV_8UC3, BGR, photo frame (EXIF orientation already applied, once).
+struct Photo {
+  cv::Mat bgr;
+  std::string file;                     // name only, without folders
+  std::string sha256;                   // of the file's bytes, lower-case hex
+  std::optional<double> focal_35mm_mm;  // EXIF 35-mm-equivalent focal length; none when missing or absurd
+  std::optional<std::string> taken;     // EXIF date and time, "2026-03-02T14:05:00"
+  bool turned_quarter = false;          // orientation swapped width and height (rows of the sensor are columns here)
+};
+
+struct PhotoCheckOptions {
+  double blown_level = 252.0;  // grey level from which a pixel counts as blown out, [0, 255]
+  double crushed_level = 3.0;  // grey level up to which a pixel counts as crushed, [0, 255]
+};
+
+/// Quality where the sheet is.
+struct PhotoCheck {
+  double mm_per_px = 0.0;           // coarsest on the face; 0 when no scale is known
+  double blur_sigma_px = 0.0;       // Gaussian-equivalent blur of the sharpest edges found; 0 when none could be read
+  double blown_fraction = 0.0;      // of the face, [0, 1]
+  double crushed_fraction = 0.0;    // of the face, [0, 1]
+  std::vector<std::string> advice;  // sentences a person can act on; empty when the photo is fine
+};
+
+/// `face`: CV_8UC1, photo frame, 255 on the sheet's face; `mm_per_px` 0 when unknown. Changes neither picture.
+PhotoCheck check_photo(const Photo& photo, const cv::Mat& face, double mm_per_px,
+                       const PhotoCheckOptions& options = {});
+
+}  // namespace sheetloupe

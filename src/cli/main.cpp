@@ -1,0 +1,18 @@
+#include <unistd.h>
+
+#include <exception>
+#include <iostream>
+
+#include "cli/program.h"
+
+int main(int argc, char** argv) {
+  using namespace sheetloupe::cli;
+  const std::vector<std::string> arguments(argv + 1, argv + argc);
+  try {
+    return run_program(arguments, {std::cout, std::cerr, isatty(STDERR_FILENO) != 0});
+  } catch (const std::exception& e) {
+    std::cerr << "sheetloupe: a bug in the program, please report it with the command and the photo: " << e.what()
+              << '\n';
+    return kBug;
+  }
+}

@@ -1,0 +1,93 @@
+#include "sheetloupe/io/atomic_file.h"
+
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <cstring>
+#include <fstream>
+#include <system_error>
+
+#include "sheetloupe/errors.h"
+
+namespace sheetloupe {
+namespace {
+
+namespace fs = std::filesystem;
+
+[[noreturn]] void fail_to_write(const fs::path& path, int error) {
+  const bool full = error == ENOSPC || error == EDQUOT;
+  throw InputError({full ? "the disk is full" : "cannot be written", path.string(), std::strerror(error), "",
+                    full ? "Free some space and run the command again; nothing was half-written"
+                         : "Choose another folder with --out, or allow writing there"});
+}
+
+// A file beside its final place that is removed unless it was renamed.
+class Draft {
+ public:
+  explicit Draft(const fs::path& path) : path_(path) {
+    std::string name = (path.parent_path() / ("." + path.filename().string() + ".XXXXXX")).string();
+    descriptor_ = mkostemp(name.data(), O_CLOEXEC);
+    if (descriptor_ < 0) fail_to_write(path, errno);
+    draft_ = name;
+  }
+  Draft(const Draft&) = delete;
+  Draft& operator=(const Draft&) = delete;
+  ~Draft() {
+    if (descriptor_ >= 0) close(descriptor_);
+    if (!draft_.empty()) unlink(draft_.c_str());
+  }
+
+  void write(std::string_view bytes) {
+    while (!bytes.empty()) {
+      const ssize_t written = ::write(descriptor_, bytes.data(), bytes.size());
+      if (written < 0 && errno == EINTR) continue;
+      if (written < 0) fail_to_write(path_, errno);
+      bytes.remove_prefix(static_cast<std::size_t>(written));
+    }
+  }
+
+  void keep() {
+    const mode_t mask = umask(0);
+    umask(mask);
+    if (fchmod(descriptor_, 0666 & ~mask) != 0 || fsync(descriptor_) != 0) fail_to_write(path_, errno);
+    const int closed = close(descriptor_);
+    descriptor_ = -1;
+    if (closed != 0 || std::rename(draft_.c_str(), path_.c_str()) != 0) fail_to_write(path_, errno);
+    draft_.clear();
+  }
+
+ private:
+  fs::path path_;
+  std::string draft_;
+  int descriptor_ = -1;
+};
+
+}  // namespace
+
+void write_file(const fs::path& path, std::string_view bytes) {
+  std::error_code error;
+  if (path.has_parent_path()) fs::create_directories(path.parent_path(), error);
+  if (error) fail_to_write(path, error.value());
+  Draft draft(path);
+  draft.write(bytes);
+  draft.keep();
+}
+
+std::string read_file(const fs::path& path, std::size_t limit_bytes) {
+  std::error_code error;
+  const auto status = fs::status(path, error);
+  if (!fs::exists(status)) throw InputError({"no such file", path.string(), "", "", "Check the name"});
+  if (!fs::is_regular_file(status)) throw InputError({"not a file", path.string(), "a folder or device", "a file", ""});
+  const auto size = fs::file_size(path, error);
+  if (!error && size > limit_bytes) {
+    throw InputError({"the file is too large", path.string(), std::to_string(size) + " bytes",
+                      "at most " + std::to_string(limit_bytes) + " bytes", ""});
+  }
+  std::ifstream stream(path, std::ios::binary);
+  if (!stream) throw InputError({"cannot be read", path.string(), std::strerror(errno), "", "Allow reading it"});
+  return {std::istreambuf_iterator<char>(stream), {}};
+}
+
+}  // namespace sheetloupe
