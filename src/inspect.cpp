@@ -1,0 +1,214 @@
+#include "sheetloupe/inspect.h"
+
+#include <opencv2/imgproc.hpp>
+
+#include "sheetloupe/markers.h"
+#include "sheetloupe/registration.h"
+
+namespace sheetloupe {
+namespace {
+
+// Taken when neither the user nor an edge says how thick the sheet is (contract, section 2).
+constexpr Measured kUnknownThickness{6.0, 3.0};
+
+Mm thickness_of(const LengthStandards& standards) {
+  return Mm(standards.thickness_mm.value_or(kUnknownThickness).value);
+}
+
+// What one photo of a face tells before anything is measured on the face itself.
+struct Located {
+  std::vector<Marker> markers;
+  Outline outline;
+  Scale scale;
+};
+
+Located locate(const Photo& photo, const InspectInput& input, const InspectOptions& options) {
+  Located located;
+  located.markers = find_markers(photo.bgr).markers;
+  ScaleInput scale_input{located.markers,     photo.bgr.size(), photo.turned_quarter,
+                         photo.focal_35mm_mm, input.standards,  {}};
+  const Scale table = located.markers.empty() ? Scale{} : fit_scale(scale_input, options.scale);
+  located.outline = find_outline(photo.bgr, located.markers, table.map.get(), thickness_of(input.standards),
+                                 input.datum_strip, options.outline);
+  if (!located.outline.found) {
+    located.scale = table;
+    return located;
+  }
+  scale_input.corners_px = located.outline.corners_px;
+  located.scale = table.map ? fit_scale(scale_input, options.scale) : scale_from_sides(scale_input, options.scale);
+  if (located.scale.source == ScaleSource::none && located.scale.reason.empty()) located.scale.reason = table.reason;
+  return located;
+}
+
+// The face in the photo as a mask, for the photo check.
+cv::Mat face_mask(const cv::Size& size, const Outline& outline) {
+  cv::Mat mask = cv::Mat::zeros(size, CV_8UC1);
+  std::vector<cv::Point> polygon;
+  for (const ImagePoint& p : outline.polygon_px) polygon.emplace_back(cvRound(p.x), cvRound(p.y));
+  if (polygon.size() >= 3) cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{polygon}, cv::Scalar(255));
+  return mask;
+}
+
+void fill_outline_mm(FaceResult& face) {
+  for (std::size_t i = 0; i < 4; ++i) face.corners_mm[i] = face.scale.map->sheet_from_image(face.outline.corners_px[i]);
+  for (const ImagePoint& p : face.outline.polygon_px) face.outline_mm.push_back(face.scale.map->sheet_from_image(p));
+  face.width_mm = distance_mm(face.corners_mm[0], face.corners_mm[1]);
+  face.height_mm = distance_mm(face.corners_mm[0], face.corners_mm[3]);
+}
+
+// A scale error r moves a corner by r R (R half the diagonal) and a side by at most r R sqrt(2); each of the two
+// corners of a side adds its own picking error.
+double side_u95_mm(const FaceResult& face) {
+  const double corner_mm = face.outline.corner_u95_px * face.sheet.photo_mm_per_px;
+  return std::sqrt(2.0) * std::hypot(face.scale.position_u95_mm, corner_mm);
+}
+
+// The further photos of a face, laid flat in the frame of the first. What does not fit is left out and said.
+std::vector<RectifiedSheet> further_photos(const FaceInput& face, const Located& first, FaceResult& result,
+                                           const InspectInput& input, const InspectOptions& options) {
+  // Strips of two photos of one untouched layout agree to a few tenths of a millimetre; a strip that was moved between
+  // the photos is off by far more.
+  constexpr double kLargestResidualMm = 1.0;
+  std::vector<RectifiedSheet> sheets;
+  for (std::size_t i = 1; i < face.photos.size(); ++i) {
+    const Photo& photo = face.photos[i];
+    const Located other = locate(photo, input, options);
+    const Registration registered =
+        register_photo(*first.scale.map, first.markers, other.scale.map, other.markers, thickness_of(input.standards));
+    if (!registered.map || registered.residual_mm > kLargestResidualMm) {
+      result.advice.push_back(photo.file + " was left out: its strips do not tie it to " + face.photos[0].file +
+                              ". Keep strips and sheet untouched between photos.");
+      continue;
+    }
+    Outline moved = other.outline;  // cloth and outline as this photo shows them
+    sheets.push_back(rectify(photo, *registered.map, moved, options.rectify));
+  }
+  return sheets;
+}
+
+// Brings every picture to the raster of the first, so that one pixel is one place.
+void align_rasters(std::vector<RectifiedSheet>& sheets) {
+  const RectifiedSheet& first = sheets.front();
+  for (std::size_t i = 1; i < sheets.size(); ++i) {
+    RectifiedSheet& s = sheets[i];
+    // Pixel centres: mm = origin + (c + 0.5) k; so c' = (c + 0.5) k1/k2 + (o1 - o2)/k2 - 0.5.
+    const double k = first.mm_per_px / s.mm_per_px;
+    const cv::Matx23d target(k, 0, 0.5 * k - 0.5 + (first.origin.x - s.origin.x) / s.mm_per_px, 0, k,
+                             0.5 * k - 0.5 + (first.origin.y - s.origin.y) / s.mm_per_px);
+    const auto warp = [&](const cv::Mat& from, int interpolation) {
+      cv::Mat to;
+      cv::warpAffine(from, to, target, first.bgr.size(), interpolation | cv::WARP_INVERSE_MAP, cv::BORDER_CONSTANT);
+      return to;
+    };
+    s.bgr = warp(s.bgr, cv::INTER_LINEAR);
+    s.cloth = warp(s.cloth, cv::INTER_NEAREST);
+    s.glare = warp(s.glare, cv::INTER_NEAREST);
+    s.mm_per_px = first.mm_per_px;
+    s.origin = first.origin;
+  }
+}
+
+FaceResult inspect_face(const FaceInput& face, const InspectInput& input, const InspectOptions& options) {
+  const auto tell = [&](const std::string& stage) {
+    if (options.progress) options.progress(face.role + ": " + stage);
+  };
+  FaceResult result;
+  result.role = face.role;
+  for (const Photo& photo : face.photos) {
+    result.photo_files.push_back(photo.file);
+    result.photo_sha256.push_back(photo.sha256);
+  }
+  const Photo& photo = face.photos.front();
+  tell("strips, outline and scale");
+  const Located first = locate(photo, input, options);
+  result.scale = first.scale;
+  result.outline = first.outline;
+  result.advice = first.scale.advice;
+  if (!first.outline.found) {
+    result.status = FaceStatus::not_measured;
+    result.reason = first.outline.reason;
+    return result;
+  }
+  const cv::Mat mask = face_mask(photo.bgr.size(), first.outline);
+  if (!first.scale.map) {
+    result.status = FaceStatus::measured_in_px;
+    result.reason = first.scale.reason;
+    result.check = check_photo(photo, mask, 0.0);
+    result.advice.insert(result.advice.end(), result.check.advice.begin(), result.check.advice.end());
+    return result;
+  }
+  result.status = FaceStatus::measured;
+  fill_outline_mm(result);
+  tell("laying flat");
+  result.sheet = rectify(photo, *first.scale.map, first.outline, options.rectify);
+  result.check = check_photo(photo, mask, result.sheet.photo_mm_per_px);
+  result.sheet.blur_sigma_px = result.check.blur_sigma_px;
+  result.advice.insert(result.advice.end(), result.check.advice.begin(), result.check.advice.end());
+  result.side_u95_mm = side_u95_mm(result);
+  tell("weave");
+  result.weave = analyse_weave(result.sheet, options.weave);
+  result.weave_zones = find_weave_zones(result.weave, options.weave_limit_deg);
+  tell("defects");
+  std::vector<RectifiedSheet> sheets = further_photos(face, first, result, input, options);
+  sheets.insert(sheets.begin(), result.sheet);
+  align_rasters(sheets);
+  result.defects = find_defects(sheets, result.weave, face.role == "back" ? "B" : "F", options.defects);
+  return result;
+}
+
+FaceFindings findings_of(const FaceResult& face) {
+  return {face.role, face.width_mm, face.height_mm, face.outline_mm, face.defects, face.weave_zones};
+}
+
+// A back whose outline does not match the front's was turned another way, or is another sheet. The sides differ by
+// more than both uncertainties together and more than a trimmed edge can lean over the thickness (common practice, no
+// source: 2 mm).
+bool same_outline(const FaceResult& front, const FaceResult& back) {
+  const double allowed = 2.0 + std::hypot(front.side_u95_mm, back.side_u95_mm);
+  return std::abs(front.width_mm - back.width_mm) <= allowed && std::abs(front.height_mm - back.height_mm) <= allowed;
+}
+
+void build_map(Inspection& inspection, const InspectInput& input) {
+  const FaceResult* front = nullptr;
+  const FaceResult* back = nullptr;
+  for (const FaceResult& face : inspection.faces) {
+    if (face.status == FaceStatus::measured) (face.role == "back" ? back : front) = &face;
+  }
+  if (!front) return;
+  std::vector<FaceFindings> faces = {findings_of(*front)};
+  double position_u95_mm = front->scale.position_u95_mm;
+  if (back && same_outline(*front, *back)) {
+    faces.push_back(findings_of(*back));
+    position_u95_mm = std::max(position_u95_mm, back->scale.position_u95_mm);
+  } else if (back) {
+    inspection.remarks.push_back(
+        "The back's outline does not match the front's, so its defects are not on the usable map. Check that both "
+        "photos "
+        "show this sheet, held the same way up, and \"turned\" in sheet.json.");
+  }
+  std::optional<double> thickness;
+  if (input.standards.thickness_mm) thickness = input.standards.thickness_mm->value;
+  inspection.usable = build_usable_map(faces, input.turned, position_u95_mm, input.sheet_id, thickness);
+}
+
+EdgeReading inspect_edge(const EdgeInput& edge, const InspectInput& input, const InspectOptions& options) {
+  if (options.progress) options.progress("edge " + edge.side);
+  EdgeOptions edge_options = options.edges;
+  if (input.standards.thickness_mm) edge_options.thickness_mm = input.standards.thickness_mm->value;
+  edge_options.plies_laid = input.plies_laid;
+  EdgeReading reading = read_edge(edge.photo.bgr, edge_options);
+  reading.side = edge.side;
+  return reading;
+}
+
+}  // namespace
+
+Inspection inspect_sheet(const InspectInput& input, const InspectOptions& options) {
+  Inspection inspection;
+  for (const FaceInput& face : input.faces) inspection.faces.push_back(inspect_face(face, input, options));
+  for (const EdgeInput& edge : input.edges) inspection.edges.push_back(inspect_edge(edge, input, options));
+  build_map(inspection, input);
+  return inspection;
+}
+
+}  // namespace sheetloupe
