@@ -37,4 +37,7 @@ struct MarkerSearch {
 /// `bgr`: CV_8UC3, photo frame. Corners by a line fit to each side, which the library's own refinement biases.
 MarkerSearch find_markers(const cv::Mat& bgr, const MarkerOptions& options = {});
 
+/// The 6 x 6 cells of a printed marker, black border included: CV_8UC1, 0 = black, 255 = white. `id` 0 .. 49.
+cv::Mat marker_bits(int id);
+
 }  // namespace sheetloupe

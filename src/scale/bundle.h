@@ -1,0 +1,73 @@
+// The joint fit: all unknowns, their priors, the solution and its covariance.
+#pragma once
+
+#include <Eigen/Core>
+#include <array>
+#include <optional>
+#include <vector>
+
+#include "scale/camera_model.h"
+#include "sheetloupe/scale.h"
+
+namespace sheetloupe::scale {
+
+/// One printed corner seen in the photo.
+struct Observation {
+  int strip = 0;
+  int marker_id = 0;
+  double centre_along = 0.0, sx = 0.0, sy = 0.0;
+  ImagePoint seen;
+  bool used = true;
+};
+
+/// Everything estimated, in the order of the covariance: camera, print, tau, thickness, then the strips present.
+struct Unknowns {
+  std::array<double, kCameraSize> camera{};
+  std::array<double, kPrintSize> print{};
+  double tau = 0.0;
+  double thickness = 6.0;
+  std::vector<int> strips;  // indices of the strips present
+  std::array<std::array<double, kStripSize>, kStripCount> strip{};
+
+  int size() const { return kCameraSize + kPrintSize + 2 + kStripSize * static_cast<int>(strips.size()); }
+  double* at(int index);
+};
+
+/// Standard deviations of the priors; the means are 0 unless said.
+struct Priors {
+  double log_f_mean = 0.0, log_f = 0.03;
+  double log_print_mean = 0.0, log_print = 0.006;
+  double thickness_mean = 6.0, thickness = 0.05;
+  std::array<double, kStripCount> height = {0.12, 0.12, 0.12, 0.12};  // widened for a strip under suspicion
+  std::array<double, kStripCount> lift = {0.12, 0.12, 0.12, 0.12};
+};
+
+/// A measured distance between two outline corners on the face.
+struct SideConstraint {
+  ImagePoint a, b;
+  double length_mm = 0.0;
+  double sd_mm = 0.3;         // of the reading, 1 sigma
+  double corner_sd_px = 0.3;  // of each corner
+};
+
+struct Fit {
+  bool converged = false;
+  Unknowns unknowns;
+  double sigma_px = 0.0;       // scatter of the corners about the fit
+  double chi2 = 0.0;           // at sigma_px
+  Eigen::MatrixXd covariance;  // of the unknowns, in their order
+};
+
+struct BundleInput {
+  Frame frame;
+  double strip_height_mm = 0.0;
+  Priors priors;
+  std::vector<Observation> observations;
+  std::vector<SideConstraint> sides;
+};
+
+/// Robust rounds first (Cauchy), then corners beyond `reject_sigmas` dropped, then the plain fit and its covariance.
+/// `fixed_sigma_px` > 0 skips the robust part and weights by it.
+Fit fit_bundle(BundleInput& input, const Unknowns& start, double reject_sigmas, double fixed_sigma_px = 0.0);
+
+}  // namespace sheetloupe::scale

@@ -1,0 +1,234 @@
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+
+#include "scale/bundle.h"
+#include "scale/camera_map.h"
+#include "scale/start.h"
+#include "scale/uncertainty.h"
+#include "sheetloupe/scale.h"
+
+namespace sheetloupe {
+namespace {
+
+using namespace scale;
+
+// A photo without EXIF is taken to come from a phone's main camera.
+constexpr double kUsualFocal35Mm = 26.0;
+
+struct FocalPrior {
+  double px, log_sd;
+};
+
+// The 35-mm-equivalent figure is given by the diagonal (43.27 mm) or by the width (36 mm): 4 % apart on a 4:3 sensor,
+// so the middle is taken; it is rounded to whole mm, and focusing close stretches the lens by about a per cent. A shape
+// other than a whole sensor's (4:3, 3:2) means that the picture was cropped.
+FocalPrior focal_prior(const ScaleInput& input) {
+  const double w = input.image_size.width, h = input.image_size.height;
+  const double longer = std::max(w, h), ratio = longer / std::min(w, h);
+  const double by_diagonal = std::hypot(w, h) / 43.2666, by_width = longer / 36.0;
+  const double per_mm = std::sqrt(by_diagonal * by_width);
+  const bool whole = std::abs(ratio - 4.0 / 3.0) < 0.02 || std::abs(ratio - 1.5) < 0.02;
+  if (!input.focal_35mm_mm) return {kUsualFocal35Mm * per_mm, 0.2};
+  return {*input.focal_35mm_mm * per_mm, whole ? 0.03 : 0.2};
+}
+
+// Standard deviations behind the user's readings. A rule is read to +-0.3 mm at 95 %; nothing read: printers are off by
+// up to a per cent (u95).
+void set_print_prior(const LengthStandards& standards, Priors& priors) {
+  constexpr double kNominalBar = kStripBarMm, kNominalLength = kStripLengthMm;
+  if (standards.strip_bar_mm) {
+    priors.log_print_mean = std::log(standards.strip_bar_mm->value / kNominalBar);
+    priors.log_print = standards.strip_bar_mm->u95 / 1.96 / kNominalBar;
+  } else if (standards.strip_length_mm) {
+    priors.log_print_mean = std::log(standards.strip_length_mm->value / kNominalLength);
+    priors.log_print = standards.strip_length_mm->u95 / 1.96 / kNominalLength;
+  } else {
+    priors.log_print = 0.01 / 1.96;
+  }
+}
+
+std::vector<Observation> observations_of(const std::vector<Marker>& markers) {
+  constexpr std::array<double, 4> kSx = {-1, 1, 1, -1}, kSy = {-1, -1, 1, 1};
+  std::vector<Observation> list;
+  for (const Marker& marker : markers) {
+    const double along = kMarkerCentresMm[marker.id % kMarkersPerStrip] - kStripLengthMm / 2.0;
+    for (int i = 0; i < 4; ++i) {
+      list.push_back({marker.id / kMarkersPerStrip, marker.id, along, kSx[i], kSy[i], marker.corners[i], true});
+    }
+  }
+  return list;
+}
+
+struct SideReading {
+  int from, to;
+  double length_mm;
+};
+
+std::vector<SideReading> readings_of(const LengthStandards& s) {
+  std::vector<SideReading> list;
+  if (s.sides_mm) {
+    for (int i = 0; i < 4; ++i) list.push_back({i, (i + 1) % 4, (*s.sides_mm)[i]});
+  } else if (s.size_mm) {
+    list = {{0, 1, (*s.size_mm)[0]}, {0, 3, (*s.size_mm)[1]}};
+  }
+  for (std::size_t i = 0; i < s.diagonals_mm.size() && i < 2; ++i) {
+    list.push_back({static_cast<int>(i), static_cast<int>(i) + 2, s.diagonals_mm[i]});
+  }
+  return list;
+}
+
+BundleInput bundle_input(const ScaleInput& input) {
+  BundleInput bundle;
+  bundle.frame = {(input.image_size.width - 1) / 2.0, (input.image_size.height - 1) / 2.0, input.turned_quarter};
+  bundle.strip_height_mm = input.standards.strip_height_mm;
+  bundle.observations = observations_of(input.markers);
+  const FocalPrior focal = focal_prior(input);
+  bundle.priors.log_f_mean = std::log(focal.px);
+  bundle.priors.log_f = focal.log_sd;
+  set_print_prior(input.standards, bundle.priors);
+  const Measured thickness = input.standards.thickness_mm.value_or(Measured{6.0, 3.0});
+  bundle.priors.thickness_mean = thickness.value;
+  bundle.priors.thickness = std::max(thickness.u95, 0.02) / 1.96;
+  return bundle;
+}
+
+double length_on_face(const Unknowns& u, const Frame& frame, ImagePoint a, ImagePoint b) {
+  const auto p = back_project(u.camera.data(), frame, a.x, a.y, u.thickness);
+  const auto q = back_project(u.camera.data(), frame, b.x, b.y, u.thickness);
+  return std::hypot(p.x - q.x, p.y - q.y);
+}
+
+// A strip that lies higher than told: the fit is repeated with its height and lift free; a large gain in chi2 with a
+// plausible height names it. Free heights below the table are not plausible.
+std::vector<int> high_strips(const BundleInput& bundle, const Fit& plain, Fit* better) {
+  constexpr double kFreeSd = 10.0, kChi2Drop = 25.0, kLeastHeight = 0.8, kLowest = -0.5;
+  std::vector<int> flagged;
+  double best = plain.chi2;
+  for (const int k : plain.unknowns.strips) {
+    if (plain.unknowns.strips.size() < 2) break;
+    BundleInput trial = bundle;
+    trial.priors.height[k] = kFreeSd;
+    trial.priors.lift[k] = kFreeSd;
+    const Fit fit = fit_bundle(trial, plain.unknowns, 5.0, plain.sigma_px);
+    const double height = fit.unknowns.strip[k][kHeight];
+    if (!fit.converged || plain.chi2 - fit.chi2 < kChi2Drop || height < kLowest || height < kLeastHeight) continue;
+    if (fit.chi2 < best) {
+      best = fit.chi2;
+      *better = fit;
+      flagged = {k};
+    }
+  }
+  return flagged;
+}
+
+std::string strip_name(int k) { return "strip " + std::to_string(k); }
+
+void advise_on_standards(const LengthStandards& s, Scale& scale) {
+  if (!s.strip_bar_mm && !s.strip_length_mm && !s.size_mm && !s.sides_mm) {
+    scale.advice.push_back(
+        "The print's own scale was not measured, so every length may be 1 % off. Measure two sides of the sheet "
+        "(size_mm), or the 140 mm bar on a strip by caliper (strip_bar_mm), and write it in sheet.json.");
+  }
+  if (!s.thickness_mm) {
+    scale.advice.push_back(
+        "The sheet's thickness is not known and was taken as 6 +- 3 mm. Measure it and write "
+        "thickness_mm in sheet.json.");
+  }
+}
+
+// Readings that disagree with the photo by more than three predicted standard deviations are not used: a wrong corner
+// or a slip of the pen would bend the whole map.
+void add_sides(const ScaleInput& input, const Fit& without, double u95_mm, BundleInput& bundle, Scale& scale) {
+  const double sd = input.standards.size_u95_mm / 1.96;
+  for (const SideReading& r : readings_of(input.standards)) {
+    const ImagePoint a = (*input.corners_px)[r.from], b = (*input.corners_px)[r.to];
+    const double seen = length_on_face(without.unknowns, bundle.frame, a, b);
+    // Without a standard the photo's own length is only good to 1 % of it.
+    const double print_sd = bundle.priors.log_print * seen;
+    const double allowed = 3.0 * std::hypot(std::hypot(sd, print_sd), u95_mm) + 0.3;
+    if (std::abs(seen - r.length_mm) > allowed) {
+      scale.advice.push_back("A measured side of " + std::to_string(std::lround(r.length_mm)) +
+                             " mm does not fit the photo, which shows " + std::to_string(std::lround(seen)) +
+                             " mm there, and was left out. Measure it again, and check that no strip was moved.");
+      continue;
+    }
+    bundle.sides.push_back({a, b, r.length_mm, sd, 0.3});
+  }
+}
+
+Scale no_scale(const std::string& reason) {
+  Scale scale;
+  scale.reason = reason;
+  return scale;
+}
+
+std::shared_ptr<const SheetMap> map_of(const Fit& fit, const Frame& frame,
+                                       const std::optional<std::array<ImagePoint, 4>>& corners) {
+  const Unknowns& u = fit.unknowns;
+  if (!corners) return std::make_shared<CameraMap>(u.camera, frame, u.thickness, 0.0, 0.0, 0.0);
+  const auto p = back_project(u.camera.data(), frame, (*corners)[0].x, (*corners)[0].y, u.thickness);
+  const auto q = back_project(u.camera.data(), frame, (*corners)[1].x, (*corners)[1].y, u.thickness);
+  return std::make_shared<CameraMap>(u.camera, frame, u.thickness, p.x, p.y, std::atan2(q.y - p.y, q.x - p.x));
+}
+
+}  // namespace
+
+Scale fit_scale(const ScaleInput& input, const ScaleOptions& options) {
+  // A marker alone fixes a plane poorly: one whole strip, or two, are asked for.
+  constexpr std::size_t kLeastMarkers = 3;
+  if (input.markers.size() < kLeastMarkers) {
+    return no_scale(input.markers.empty()
+                        ? "No printed strip is in the picture. Lay the strips around the sheet, or measure its four "
+                          "sides and a diagonal (sides_mm, diagonals_mm in sheet.json)."
+                        : "Too few strip markers are readable: " + std::to_string(input.markers.size()) +
+                              " of 20. Photograph again with all four strips whole, flat and without glare.");
+  }
+  BundleInput bundle = bundle_input(input);
+  const auto start = guess(bundle, std::exp(bundle.priors.log_f_mean));
+  if (!start) return no_scale("The strips could not be brought onto one plane. Tape both ends of each strip flat.");
+  Fit fit = fit_bundle(bundle, *start, options.marker_reject_sigmas);
+  if (!fit.converged) return no_scale("The strips do not fit one camera. Tape them flat and photograph again.");
+  Scale scale;
+  scale.source = ScaleSource::strips;
+  advise_on_standards(input.standards, scale);
+  if (input.corners_px) {
+    Fit better;
+    scale.flagged_strips = high_strips(bundle, fit, &better);
+    for (const int k : scale.flagged_strips) {
+      scale.advice.push_back("It seems that " + strip_name(k) + " lies " +
+                             std::to_string(std::lround(better.unknowns.strip[k][kHeight] * 10) / 10.0).substr(0, 3) +
+                             " mm higher than the others. Lay every strip on the table itself, taped flat.");
+      bundle.priors.height[k] = bundle.priors.lift[k] = 10.0;
+      fit = better;
+    }
+    const double u95 = position_u95_mm(fit, bundle.frame, *input.corners_px, options.u95_draws, options.seed);
+    add_sides(input, fit, u95, bundle, scale);
+    if (!bundle.sides.empty()) {
+      const Fit with_sides = fit_bundle(bundle, fit.unknowns, options.marker_reject_sigmas, fit.sigma_px);
+      if (with_sides.converged) {
+        fit = with_sides;
+        scale.source = ScaleSource::strips_and_size;
+      }
+    }
+    scale.position_u95_mm = position_u95_mm(fit, bundle.frame, *input.corners_px, options.u95_draws, options.seed);
+  }
+  scale.sigma_px = fit.sigma_px;
+  // Edge-fitted corners scatter 0.03 to 0.1 px; beyond 0.6 px the model does not describe the scene.
+  if (fit.sigma_px > 0.6) {
+    return no_scale("The strips do not lie as printed: their markers are off by " +
+                    std::to_string(fit.sigma_px).substr(0, 4) +
+                    " px. Tape them flat, keep all on one table, and "
+                    "photograph again.");
+  }
+  if (fit.sigma_px > 0.25) {
+    scale.advice.push_back(
+        "The strips' markers scatter more than they should. Tape both ends of each strip flat and "
+        "hold the phone still.");
+  }
+  scale.map = map_of(fit, bundle.frame, input.corners_px);
+  return scale;
+}
+
+}  // namespace sheetloupe
