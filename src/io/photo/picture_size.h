@@ -1,0 +1,21 @@
+// A picture's size from its header alone, before anything is decoded.
+#pragma once
+
+#include <optional>
+#include <string_view>
+
+namespace sheetloupe {
+
+enum class PictureFormat { unknown, jpeg, png, tiff, heic };
+
+struct PictureHeader {
+  PictureFormat format = PictureFormat::unknown;
+  std::optional<double> megapixels;  // none: the header does not say
+};
+
+PictureHeader read_picture_header(std::string_view bytes);
+
+/// A JPEG whose entropy-coded data runs to its end-of-image marker (ITU-T T.81, B.1.1.3).
+bool jpeg_is_whole(std::string_view bytes);
+
+}  // namespace sheetloupe

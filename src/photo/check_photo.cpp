@@ -1,0 +1,85 @@
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "sheetloupe/photo.h"
+
+namespace sheetloupe {
+namespace {
+
+// Blur of the sharpest edges as a Gaussian's sigma. A step of height A blurred by sigma has slope A / (sigma sqrt(2
+// pi)); the derivative kernel blurs by itself, which is taken off again. Read where the slope is steepest in each tile,
+// with the step's height from the tile's own range within a few pixels; the sharpest tenth of the tiles counts, since a
+// weave's soft edges say nothing about the lens.
+double blur_sigma_px(const cv::Mat& grey, const cv::Mat& face) {
+  constexpr int kTile = 48, kReach = 5;
+  cv::Mat gx, gy, slope, high, low, values;
+  grey.convertTo(values, CV_32F);
+  cv::Mat kernel = (cv::Mat_<float>(1, 3) << -0.5F, 0.F, 0.5F);
+  cv::filter2D(values, gx, CV_32F, kernel);
+  cv::filter2D(values, gy, CV_32F, kernel.t());
+  cv::magnitude(gx, gy, slope);
+  const cv::Mat box = cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * kReach + 1, 2 * kReach + 1});
+  std::vector<double> sigmas;
+  for (int r = 0; r + kTile <= grey.rows; r += kTile) {
+    for (int c = 0; c + kTile <= grey.cols; c += kTile) {
+      const cv::Rect tile(c, r, kTile, kTile);
+      if (cv::countNonZero(face(tile)) < kTile * kTile) continue;
+      double steepest = 0;
+      cv::Point at;
+      cv::minMaxLoc(slope(tile), nullptr, &steepest, nullptr, &at);
+      const cv::Rect around = cv::Rect(c + at.x - kReach, r + at.y - kReach, 2 * kReach + 1, 2 * kReach + 1) &
+                              cv::Rect(0, 0, grey.cols, grey.rows);
+      double least = 0, most = 0;
+      cv::minMaxLoc(values(around), &least, &most);
+      if (most - least < 25) continue;  // no edge worth reading: noise would set the range
+      const double sigma = (most - least) / (steepest * std::sqrt(2 * CV_PI));
+      // The central difference is a box of two pixels: variance 1/3.
+      sigmas.push_back(std::sqrt(std::max(0.09, sigma * sigma - 1.0 / 3.0)));
+    }
+  }
+  if (sigmas.size() < 10) return 0.0;
+  const auto tenth = sigmas.begin() + static_cast<std::ptrdiff_t>(sigmas.size() / 10);
+  std::nth_element(sigmas.begin(), tenth, sigmas.end());
+  return *tenth;
+}
+
+std::string percent(double share) { return std::to_string(std::max(1L, std::lround(100 * share))) + " %"; }
+
+}  // namespace
+
+PhotoCheck check_photo(const Photo& photo, const cv::Mat& face, double mm_per_px, const PhotoCheckOptions& options) {
+  PhotoCheck check;
+  check.mm_per_px = mm_per_px;
+  const double area = cv::countNonZero(face);
+  if (area < 1) return check;
+  cv::Mat grey, blown, crushed;
+  cv::cvtColor(photo.bgr, grey, cv::COLOR_BGR2GRAY);
+  blown = (grey >= options.blown_level) & face;
+  crushed = (grey <= options.crushed_level) & face;
+  check.blown_fraction = cv::countNonZero(blown) / area;
+  check.crushed_fraction = cv::countNonZero(crushed) / area;
+  check.blur_sigma_px = blur_sigma_px(grey, face);
+  // Under half a per cent of clipped pixels at either end is usual (from memory); advice starts at 2 %.
+  constexpr double kClipped = 0.02, kBlurredPx = 2.5, kCoarseMm = 0.14;
+  if (check.blown_fraction > kClipped) {
+    check.advice.push_back("Move the lamp to the side: " + percent(check.blown_fraction) + " of the face is glare.");
+  }
+  if (check.crushed_fraction > kClipped) {
+    check.advice.push_back("Give more light: " + percent(check.crushed_fraction) +
+                           " of the face is black in the photo.");
+  }
+  if (check.blur_sigma_px > kBlurredPx) {
+    check.advice.push_back(
+        "The photo is not sharp on the face. Rest the phone on something and tap the sheet to focus.");
+  }
+  // 0.14 mm a pixel shows a 0.5 mm pinhole in 3.5 px, the least that can be told from dust.
+  if (mm_per_px > kCoarseMm) {
+    check.advice.push_back("Go closer, with all four strips still whole: at " +
+                           std::to_string(std::lround(mm_per_px * 100) / 100.0).substr(0, 4) +
+                           " mm a pixel small pinholes cannot be seen.");
+  }
+  return check;
+}
+
+}  // namespace sheetloupe
