@@ -11,6 +11,8 @@
 
 namespace sheetloupe::scale {
 
+inline constexpr int kMarkerCount = kStripCount * kMarkersPerStrip;
+
 /// One printed corner seen in the photo.
 struct Observation {
   int strip = 0;
@@ -28,6 +30,7 @@ struct Unknowns {
   double thickness = 6.0;
   std::vector<int> strips;  // indices of the strips present
   std::array<std::array<double, kStripSize>, kStripCount> strip{};
+  std::array<std::array<double, 2>, kMarkerCount> growth{};  // of each marker; not in the covariance: it moves no face
 
   int size() const { return kCameraSize + kPrintSize + 2 + kStripSize * static_cast<int>(strips.size()); }
   double* at(int index);

@@ -102,17 +102,18 @@ struct TablePoint {
 };
 
 /// A printed marker corner on the table. `along`, `across`: mm from the strip's middle as designed; `sx`, `sy` = +-1
-/// tell the corner (right, lower = +1). `tau`: table bow, mm at 250 mm. `base`: told strip height, mm.
+/// tell the corner (right, lower = +1). `tau`: table bow, mm at 250 mm. `growth`: this marker's own half growth along
+/// and across, mm. `base`: told strip height, mm.
 template <class T>
-TablePoint<T> strip_point(const T* strip, const T* print, const T& tau, double base, double centre_along, double sx,
-                          double sy) {
+TablePoint<T> strip_point(const T* strip, const T* print, const T& tau, const T* growth, double base,
+                          double centre_along, double sx, double sy) {
   using std::cos;
   using std::exp;
   using std::sin;
   constexpr double kHalfSide = 10.0, kHalfLength = 125.0, kBowRadius = 250.0;
   const T s = exp(print[kLogPrint]);
-  const T along = s * T(centre_along + kHalfSide * sx) + print[kBias] * T(sx);
-  const T across = s * (T(1.0) + print[kAnisotropy]) * T(kHalfSide * sy) + print[kBias] * T(sy);
+  const T along = s * T(centre_along + kHalfSide * sx) + (print[kBias] + growth[0]) * T(sx);
+  const T across = s * (T(1.0) + print[kAnisotropy]) * T(kHalfSide * sy) + (print[kBias] + growth[1]) * T(sy);
   const T ct = cos(strip[kTheta]), st = sin(strip[kTheta]);
   const T x = strip[kX] + ct * along - st * across, y = strip[kY] + st * along + ct * across;
   const T q = along / T(kHalfLength);
