@@ -5,6 +5,6 @@
 
 namespace sheetloupe::cli {
 
-// In the order in which a newcomer needs them; --help lists them so.
+Run add_inspect_command(CLI::App& app);
 
 }  // namespace sheetloupe::cli

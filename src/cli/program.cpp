@@ -11,7 +11,9 @@ namespace sheetloupe::cli {
 namespace {
 
 // In the order in which a newcomer needs them; --help lists them so.
-constexpr std::initializer_list<Register> kCommands = {};
+constexpr std::initializer_list<Register> kCommands = {
+    add_inspect_command,
+};
 
 }  // namespace
 

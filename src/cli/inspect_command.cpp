@@ -1,0 +1,75 @@
+#include <iomanip>
+#include <memory>
+#include <ostream>
+
+#include "cli/commands.h"
+#include "sheetloupe/inspect.h"
+#include "sheetloupe/io/inspection_files.h"
+#include "sheetloupe/io/report_json.h"
+#include "sheetloupe/io/strict_json.h"
+
+namespace sheetloupe::cli {
+namespace {
+
+struct InspectArguments {
+  std::string folder, out;
+  bool json = false;
+};
+
+// One line a face: what was measured, how sure, or why not.
+void tell(const FaceResult& face, std::ostream& out) {
+  out << face.role << ": ";
+  if (face.status != FaceStatus::measured) {
+    out << (face.status == FaceStatus::measured_in_px ? "measured in px only. " : "not measured. ") << face.reason
+        << '\n';
+  } else {
+    out << std::fixed << std::setprecision(1) << face.width_mm << " x " << face.height_mm << " mm +-"
+        << face.side_u95_mm << ", positions +-" << std::setprecision(2) << face.scale.position_u95_mm << " mm";
+    if (face.weave.found) {
+      out << std::setprecision(1) << "; warp " << face.weave.warp.degrees() << ", weft " << face.weave.weft.degrees()
+          << " +-" << face.weave.angle_u95_deg << " deg";
+    } else {
+      out << "; weave not read: " << face.weave.reason;
+    }
+    out << "; " << face.defects.items.size() << " defects found\n";
+  }
+  for (const std::string& advice : face.advice) out << "  " << advice << '\n';
+}
+
+int run_inspect(const InspectArguments& arguments, const Streams& streams) {
+  const SheetFolder folder = read_sheet_folder(arguments.folder);
+  const InspectInput input = load_inspect_input(folder);
+  InspectOptions options = options_for(folder.facts);
+  if (streams.terminal) options.progress = [&](const std::string& stage) { streams.err << "  " << stage << '\n'; };
+  const Inspection inspection = inspect_sheet(input, options);
+  const std::filesystem::path out =
+      arguments.out.empty() ? folder.path / "loupe" : std::filesystem::path(arguments.out);
+  write_inspection(inspection, input, folder.facts, out);
+  bool all = true;
+  for (const FaceResult& face : inspection.faces) all = all && face.status == FaceStatus::measured;
+  for (const EdgeReading& edge : inspection.edges) all = all && edge.verdict != PlyVerdict::not_measured;
+  if (arguments.json) {
+    streams.out << report_to_json(inspection, folder.facts.given).dump(1) << '\n';
+  } else {
+    for (const FaceResult& face : inspection.faces) tell(face, streams.out);
+    for (const std::string& remark : inspection.remarks) streams.out << remark << '\n';
+    streams.out << "Written to " << out.string() << '\n';
+  }
+  return all ? kDone : kPartlyAnswered;
+}
+
+}  // namespace
+
+Run add_inspect_command(CLI::App& app) {
+  auto arguments = std::make_shared<InspectArguments>();
+  CLI::App* command = app.add_subcommand("inspect", "Measure a sheet folder: scale, weave, defects, edges, usable map");
+  command->footer(
+      "Example: sheetloupe inspect H-014\nReads front.jpg, back.jpg, edge-*.jpg and sheet.json there; writes "
+      "H-014/loupe/.");
+  command->add_option("FOLDER", arguments->folder, "Sheet folder with front.jpg in it")->required();
+  command->add_option("--out", arguments->out, "Where to write (default: FOLDER/loupe)");
+  command->add_flag("--json", arguments->json, "Print report.json on standard output and nothing else");
+  return [arguments](Streams streams) { return run_inspect(*arguments, streams); };
+}
+
+}  // namespace sheetloupe::cli

@@ -1,0 +1,74 @@
+#include "sheetloupe/io/inspection_files.h"
+
+#include <opencv2/imgcodecs.hpp>
+
+#include "sheetloupe/errors.h"
+#include "sheetloupe/io/atomic_file.h"
+#include "sheetloupe/io/images.h"
+#include "sheetloupe/io/report_json.h"
+#include "sheetloupe/io/strict_json.h"
+#include "sheetloupe/io/usable_json.h"
+
+namespace sheetloupe {
+namespace {
+
+namespace fs = std::filesystem;
+
+void write_picture(const fs::path& path, const cv::Mat& picture, const std::vector<int>& parameters = {}) {
+  std::vector<unsigned char> bytes;
+  cv::imencode(path.extension().string(), picture, bytes, parameters);
+  write_file(path, {reinterpret_cast<const char*>(bytes.data()), bytes.size()});
+}
+
+void write_face(const FaceResult& face, const fs::path& out) {
+  if (face.status != FaceStatus::measured) return;
+  const fs::path stem = out / "maps" / face.role;
+  const auto named = [&](const char* ending) { return fs::path(stem.string() + ending); };
+  write_picture(named("_flat.jpg"), face.sheet.bgr, {cv::IMWRITE_JPEG_QUALITY, 88});
+  if (face.weave.found) {
+    write_picture(named("_warp_deg.tiff"), face.weave.warp_deg);
+    write_picture(named("_weft_deg.tiff"), face.weave.weft_deg);
+    write_picture(named("_angle_u95_deg.tiff"), face.weave.u95_deg);
+  }
+  if (face.defects.judged) write_picture(named("_defects.png"), face.defects.labels);
+}
+
+FaceInput load_face(const std::string& role, const std::vector<fs::path>& files) {
+  FaceInput face;
+  face.role = role;
+  for (const fs::path& file : files) face.photos.push_back(load_photo(file));
+  return face;
+}
+
+}  // namespace
+
+InspectInput load_inspect_input(const SheetFolder& folder) {
+  InspectInput input;
+  input.sheet_id = folder.facts.id;
+  input.standards = folder.facts.standards;
+  input.datum_strip = folder.facts.datum_strip;
+  input.plies_laid = folder.facts.plies_laid;
+  input.turned = folder.facts.turned;
+  input.faces.push_back(load_face("front", folder.front));
+  if (!folder.back.empty()) input.faces.push_back(load_face("back", folder.back));
+  for (const auto& [side, file] : folder.edges) input.edges.push_back({side, load_photo(file)});
+  return input;
+}
+
+InspectOptions options_for(const SheetFacts& facts) {
+  InspectOptions options;
+  options.weave.warp_along_y = facts.warp_along_y;
+  return options;
+}
+
+void write_inspection(const Inspection& inspection, const InspectInput&, const SheetFacts& facts, const fs::path& out) {
+  for (const FaceResult& face : inspection.faces) write_face(face, out);
+  Json report = report_to_json(inspection, facts.given);
+  if (!inspection.usable.features.empty()) {
+    write_file(out / "usable.geojson", usable_map_to_json(inspection.usable).dump() + "\n");
+    report["usable"] = {{"file", "usable.geojson"}};
+  }
+  write_file(out / "report.json", report.dump(1) + "\n");
+}
+
+}  // namespace sheetloupe
