@@ -25,8 +25,12 @@ struct Located {
 Located locate(const Photo& photo, const InspectInput& input, const InspectOptions& options) {
   Located located;
   located.markers = find_markers(photo.bgr).markers;
-  ScaleInput scale_input{located.markers,     photo.bgr.size(), photo.turned_quarter,
-                         photo.focal_35mm_mm, input.standards,  {}};
+  ScaleInput scale_input;
+  scale_input.markers = located.markers;
+  scale_input.image_size = photo.bgr.size();
+  scale_input.turned_quarter = photo.turned_quarter;
+  scale_input.focal_35mm_mm = photo.focal_35mm_mm;
+  scale_input.standards = input.standards;
   const Scale table = located.markers.empty() ? Scale{} : fit_scale(scale_input, options.scale);
   located.outline = find_outline(photo.bgr, located.markers, table.map.get(), thickness_of(input.standards),
                                  input.datum_strip, options.outline);
@@ -35,6 +39,8 @@ Located locate(const Photo& photo, const InspectInput& input, const InspectOptio
     return located;
   }
   scale_input.corners_px = located.outline.corners_px;
+  scale_input.corner_u95_px = located.outline.corner_u95_px;
+  scale_input.outline_px = located.outline.polygon_px;
   located.scale = table.map ? fit_scale(scale_input, options.scale) : scale_from_sides(scale_input, options.scale);
   if (located.scale.source == ScaleSource::none && located.scale.reason.empty()) located.scale.reason = table.reason;
   return located;

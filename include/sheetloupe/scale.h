@@ -22,7 +22,6 @@ class SheetMap {
   virtual ImagePoint image_from_sheet(SheetPoint point) const = 0;
   virtual SheetPoint sheet_from_image(ImagePoint point) const = 0;
   /// Where a point `below` mm under the face lies in the photo (the side wall's foot is `thickness` below).
-  /// A map made from the sides alone knows no depth and answers as if `below` were 0.
   virtual ImagePoint image_from_sheet_below(SheetPoint point, Mm below) const = 0;
 };
 
@@ -65,13 +64,17 @@ struct ScaleInput {
   std::optional<double> focal_35mm_mm;
   LengthStandards standards;
   std::optional<std::array<ImagePoint, 4>> corners_px;  // none: fit the table only, map in an arbitrary frame
+  double corner_u95_px = 0.6;                           // of each corner, each axis
+  std::vector<ImagePoint> outline_px;  // points along the sides, any order; may be empty. Without strips their
+                                       // straightness tells the lens
 };
 
 /// Without corners the map's frame is arbitrary on the face plane (used to look for the outline); with corners its
 /// origin is the first corner and +x runs to the second.
 Scale fit_scale(const ScaleInput& input, const ScaleOptions& options = {});
 
-/// The scale when no strip is in the picture: sides with diagonals, or size alone with the right angle assumed.
+/// The scale when no strip is in the picture: four sides with one or two diagonals, or size alone with the right angle
+/// assumed and the uncertainty grown to match. Source none, with the reason, when neither is given.
 Scale scale_from_sides(const ScaleInput& input, const ScaleOptions& options = {});
 
 }  // namespace sheetloupe

@@ -50,17 +50,22 @@ struct PriorCost {
 };
 
 template <int N>
-void add_prior(ceres::Problem& problem, std::array<double, N> mean, std::array<double, N> sd, double* block) {
-  problem.AddResidualBlock(new ceres::AutoDiffCostFunction<PriorCost<N>, N, N>(new PriorCost<N>{mean, sd}), nullptr,
-                           block);
+ceres::ResidualBlockId add_prior(ceres::Problem& problem, std::array<double, N> mean, std::array<double, N> sd,
+                                 double* block) {
+  return problem.AddResidualBlock(new ceres::AutoDiffCostFunction<PriorCost<N>, N, N>(new PriorCost<N>{mean, sd}),
+                                  nullptr, block);
+}
+
+ceres::ResidualBlockId add_camera_prior(ceres::Problem& problem, const Priors& p, Unknowns& u) {
+  // Order of CameraIndex. The lens figures are what phone cameras leave after their own correction; the principal point
+  // moves with optical stabilisation; shear and stretch: some 0.15 mm of hand motion while the sensor is read.
+  return add_prior<kCameraSize>(problem, {0, 0, 0, p.log_f_mean, 0, 0, 0, 0, 0, 0, 0, 0},
+                                {0, 0, 0, p.log_f, 0.02, 0.02, 5e-4, 5e-4, 25, 25, 4e-4, 4e-4}, u.camera.data());
 }
 
 void add_priors(ceres::Problem& problem, const BundleInput& input, Unknowns& u) {
   const Priors& p = input.priors;
-  // Order of CameraIndex. The lens figures are what phone cameras leave after their own correction; the principal point
-  // moves with optical stabilisation; shear and stretch: some 0.15 mm of hand motion while the sensor is read.
-  add_prior<kCameraSize>(problem, {0, 0, 0, p.log_f_mean, 0, 0, 0, 0, 0, 0, 0, 0},
-                         {0, 0, 0, p.log_f, 0.02, 0.02, 5e-4, 5e-4, 25, 25, 4e-4, 4e-4}, u.camera.data());
+  add_camera_prior(problem, p, u);
   add_prior<kPrintSize>(problem, {p.log_print_mean, 0, 0}, {p.log_print, 0.005, 0.3}, u.print.data());
   add_prior<1>(problem, {0.0}, {0.15}, &u.tau);
   add_prior<1>(problem, {p.thickness_mean}, {p.thickness}, &u.thickness);
@@ -107,9 +112,7 @@ void build(ceres::Problem& problem, const BundleInput& input, Unknowns& u, doubl
   add_priors(problem, input, u);
 }
 
-bool solve(const BundleInput& input, Unknowns& u, double sigma, bool robust, double* cost) {
-  ceres::Problem problem;
-  build(problem, input, u, sigma, robust);
+bool run(ceres::Problem& problem, double* cost) {
   ceres::Solver::Options options;
   options.linear_solver_type = ceres::DENSE_QR;
   options.max_num_iterations = 200;
@@ -121,6 +124,12 @@ bool solve(const BundleInput& input, Unknowns& u, double sigma, bool robust, dou
   ceres::Solve(options, &problem, &summary);
   *cost = summary.final_cost;
   return summary.IsSolutionUsable();
+}
+
+bool solve(const BundleInput& input, Unknowns& u, double sigma, bool robust, double* cost) {
+  ceres::Problem problem;
+  build(problem, input, u, sigma, robust);
+  return run(problem, cost);
 }
 
 double miss_px(const BundleInput& input, const Unknowns& u, const Observation& o) {
@@ -145,14 +154,10 @@ double robust_sigma(const BundleInput& input, const Unknowns& u) {
   return miss[miss.size() / 2] / 1.1774 * std::sqrt(2.0 * static_cast<double>(miss.size()) / freedom);
 }
 
-// (J^T J)^-1 of the whitened problem, priors as rows.
-Eigen::MatrixXd covariance_of(const BundleInput& input, Unknowns& u, double sigma) {
-  ceres::Problem problem;
-  build(problem, input, u, sigma, false);
+// (J^T J)^-1 of the whitened problem, priors as rows; columns in the order of the blocks.
+Eigen::MatrixXd covariance_of(ceres::Problem& problem, const std::vector<double*>& blocks) {
   ceres::Problem::EvaluateOptions options;
-  options.parameter_blocks = {u.camera.data(), u.print.data(), &u.tau, &u.thickness};
-  for (const int k : u.strips) options.parameter_blocks.push_back(u.strip[k].data());
-  for (const int id : markers_used(input)) options.parameter_blocks.push_back(u.growth[id].data());
+  options.parameter_blocks = blocks;
   ceres::CRSMatrix sparse;
   problem.Evaluate(options, nullptr, nullptr, nullptr, &sparse);
   Eigen::MatrixXd j = Eigen::MatrixXd::Zero(sparse.num_rows, sparse.num_cols);
@@ -164,10 +169,116 @@ Eigen::MatrixXd covariance_of(const BundleInput& input, Unknowns& u, double sigm
   for (Eigen::Index i = 0; i < length.size(); ++i) length[i] = std::max(length[i], 1e-12);
   const Eigen::MatrixXd scaled = j * length.cwiseInverse().asDiagonal();
   const Eigen::MatrixXd inverse = (scaled.transpose() * scaled).completeOrthogonalDecomposition().pseudoInverse();
-  const Eigen::MatrixXd all = length.cwiseInverse().asDiagonal() * inverse * length.cwiseInverse().asDiagonal();
-  return all.topLeftCorner(u.size(), u.size());
+  return length.cwiseInverse().asDiagonal() * inverse * length.cwiseInverse().asDiagonal();
 }
 
+Eigen::MatrixXd covariance_of(const BundleInput& input, Unknowns& u, double sigma) {
+  ceres::Problem problem;
+  build(problem, input, u, sigma, false);
+  std::vector<double*> blocks = {u.camera.data(), u.print.data(), &u.tau, &u.thickness};
+  for (const int k : u.strips) blocks.push_back(u.strip[k].data());
+  for (const int id : markers_used(input)) blocks.push_back(u.growth[id].data());
+  return covariance_of(problem, blocks).topLeftCorner(u.size(), u.size());
+}
+
+// The costs of a sheet without strips; corners in table mm at height 0.
+struct CornerSeenCost {
+  ImagePoint seen;
+  Frame frame;
+  double sd_px;
+  template <class T>
+  bool operator()(const T* camera, const T* corner, T* residual) const {
+    const Xy<T> q = project(camera, frame, corner[0], corner[1], T(0.0));
+    residual[0] = (q.x - T(seen.x)) / T(sd_px);
+    residual[1] = (q.y - T(seen.y)) / T(sd_px);
+    return true;
+  }
+};
+
+struct OnSideCost {
+  ImagePoint seen;
+  Frame frame;
+  double sd_px, px_per_mm;
+  template <class T>
+  bool operator()(const T* camera, const T* from, const T* to, T* residual) const {
+    using std::sqrt;
+    const Xy<T> p = back_project(camera, frame, T(seen.x), T(seen.y), T(0.0));
+    const T dx = to[0] - from[0], dy = to[1] - from[1];
+    const T off = ((p.x - from[0]) * dy - (p.y - from[1]) * dx) / sqrt(dx * dx + dy * dy);
+    residual[0] = off * T(px_per_mm / sd_px);
+    return true;
+  }
+};
+
+struct LengthCost {
+  double mm, sd_mm;
+  template <class T>
+  bool operator()(const T* a, const T* b, T* residual) const {
+    using std::sqrt;
+    residual[0] = (sqrt((a[0] - b[0]) * (a[0] - b[0]) + (a[1] - b[1]) * (a[1] - b[1])) - T(mm)) / T(sd_mm);
+    return true;
+  }
+};
+
+struct SquareCost {
+  double sd;
+  template <class T>
+  bool operator()(const T* a, const T* b, const T* d, T* residual) const {
+    using std::sqrt;
+    const T x1 = b[0] - a[0], y1 = b[1] - a[1], x2 = d[0] - a[0], y2 = d[1] - a[1];
+    residual[0] = (x1 * x2 + y1 * y2) / sqrt((x1 * x1 + y1 * y1) * (x2 * x2 + y2 * y2)) / T(sd);
+    return true;
+  }
+};
+
+struct ParallelCost {
+  double sd_mm;
+  template <class T>
+  bool operator()(const T* a, const T* b, const T* c, const T* d, T* residual) const {
+    for (int i = 0; i < 2; ++i) residual[i] = ((b[i] - a[i]) - (c[i] - d[i])) / T(sd_mm);
+    return true;
+  }
+};
+
+using Corners = std::array<std::array<double, 2>, 4>;
+
+// Gives the blocks whose misfit tells whether readings and photo agree.
+std::vector<ceres::ResidualBlockId> build_quad(ceres::Problem& problem, const QuadInput& input, Unknowns& u,
+                                               Corners& x) {
+  for (int i = 0; i < 4; ++i) {
+    double* const a = x[i].data();
+    double* const b = x[(i + 1) % 4].data();
+    // End points of a line through n points that scatter by s are sure to 2 s / sqrt(n): each point's weight follows.
+    const double n = static_cast<double>(input.side_px[i].size());
+    for (const ImagePoint& p : input.side_px[i]) {
+      auto* cost = new ceres::AutoDiffCostFunction<OnSideCost, 1, kCameraSize, 2, 2>(
+          new OnSideCost{p, input.frame, input.corner_sd_px * std::sqrt(n) / 2.0, px_per_mm(u)});
+      problem.AddResidualBlock(cost, new ceres::CauchyLoss(2.5), u.camera.data(), a, b);
+    }
+    const bool spoken_for = !input.side_px[i].empty() && !input.side_px[(i + 3) % 4].empty();
+    const double sd_px = spoken_for ? 20.0 : input.corner_sd_px;  // loose: only keeps the corners in place
+    problem.AddResidualBlock(new ceres::AutoDiffCostFunction<CornerSeenCost, 2, kCameraSize, 2>(
+                                 new CornerSeenCost{input.corners_px[i], input.frame, sd_px}),
+                             nullptr, u.camera.data(), a);
+  }
+  std::vector<ceres::ResidualBlockId> judged;
+  for (const QuadInput::Reading& r : input.readings) {
+    judged.push_back(
+        problem.AddResidualBlock(new ceres::AutoDiffCostFunction<LengthCost, 1, 2, 2>(new LengthCost{r.mm, r.sd_mm}),
+                                 nullptr, x[r.from].data(), x[r.to].data()));
+  }
+  if (input.square_sd > 0) {
+    problem.AddResidualBlock(new ceres::AutoDiffCostFunction<SquareCost, 1, 2, 2, 2>(new SquareCost{input.square_sd}),
+                             nullptr, x[0].data(), x[1].data(), x[3].data());
+  }
+  if (input.parallel_sd > 0) {
+    problem.AddResidualBlock(
+        new ceres::AutoDiffCostFunction<ParallelCost, 2, 2, 2, 2, 2>(new ParallelCost{input.parallel_sd}), nullptr,
+        x[0].data(), x[1].data(), x[2].data(), x[3].data());
+  }
+  judged.push_back(add_camera_prior(problem, input.priors, u));
+  return judged;
+}
 }  // namespace
 
 double* Unknowns::at(int index) {
@@ -204,6 +315,32 @@ Fit fit_bundle(BundleInput& input, const Unknowns& start, double reject_sigmas, 
   fit.sigma_px = sigma;
   fit.chi2 = 2.0 * cost;
   if (fit.converged) fit.covariance = covariance_of(input, fit.unknowns, sigma);
+  return fit;
+}
+
+Fit fit_quad(const QuadInput& input, const Unknowns& start) {
+  Fit fit;
+  fit.unknowns = start;
+  fit.unknowns.thickness = 0.0;
+  Corners x;
+  for (int i = 0; i < 4; ++i) {
+    const auto p = back_project(start.camera.data(), input.frame, input.corners_px[i].x, input.corners_px[i].y, 0.0);
+    x[i] = {p.x, p.y};
+  }
+  ceres::Problem problem;
+  const auto judged = build_quad(problem, input, fit.unknowns, x);
+  double cost = 0.0;
+  fit.converged = run(problem, &cost);
+  if (!fit.converged) return fit;
+  for (const auto block : judged) {
+    problem.EvaluateResidualBlock(block, true, &cost, nullptr, nullptr);
+    fit.chi2 += 2.0 * cost;
+  }
+  std::vector<double*> blocks = {fit.unknowns.camera.data()};
+  for (auto& corner : x) blocks.push_back(corner.data());
+  fit.covariance = Eigen::MatrixXd::Zero(fit.unknowns.size(), fit.unknowns.size());
+  fit.covariance.topLeftCorner(kCameraSize, kCameraSize) =
+      covariance_of(problem, blocks).topLeftCorner(kCameraSize, kCameraSize);
   return fit;
 }
 

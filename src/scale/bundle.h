@@ -69,6 +69,27 @@ struct BundleInput {
   std::vector<SideConstraint> sides;
 };
 
+/// The sheet alone, without strips: its corners on the face plane are unknowns beside the camera.
+struct QuadInput {
+  /// A length read between two corners, or implied; `sd_mm` 1 sigma.
+  struct Reading {
+    int from = 0, to = 1;
+    double mm = 0.0, sd_mm = 0.3;
+  };
+  Frame frame;
+  Priors priors;  // of these only the focal length
+  std::array<ImagePoint, 4> corners_px{};
+  double corner_sd_px = 0.3;                       // of each corner, each axis
+  std::array<std::vector<ImagePoint>, 4> side_px;  // points along side i (corner i to i+1); empty: the corners speak
+  std::vector<Reading> readings;
+  double square_sd = 0.0;    // rad, of the first corner from a right angle; 0: no right angle is assumed
+  double parallel_sd = 0.0;  // mm, by which opposite sides differ in each axis; 0: not assumed
+};
+
+/// `start`: camera only. The face lies at height 0; the covariance is the camera's, then zeros. `chi2` is that of the
+/// readings and the camera's priors, which have about three degrees of freedom when sides and a diagonal were read.
+Fit fit_quad(const QuadInput& input, const Unknowns& start);
+
 /// Robust rounds first (Cauchy), then corners beyond `reject_sigmas` dropped, then the plain fit and its covariance.
 /// `fixed_sigma_px` > 0 skips the robust part and weights by it.
 Fit fit_bundle(BundleInput& input, const Unknowns& start, double reject_sigmas, double fixed_sigma_px = 0.0);

@@ -26,4 +26,13 @@ SheetPoint CameraMap::sheet_from_image(ImagePoint point) const {
   return {cosine_ * x + sine_ * y, -sine_ * x + cosine_ * y};
 }
 
+std::shared_ptr<const SheetMap> map_of(const Fit& fit, const Frame& frame,
+                                       const std::optional<std::array<ImagePoint, 4>>& corners) {
+  const Unknowns& u = fit.unknowns;
+  if (!corners) return std::make_shared<CameraMap>(u.camera, frame, u.thickness, 0.0, 0.0, 0.0);
+  const auto p = back_project(u.camera.data(), frame, (*corners)[0].x, (*corners)[0].y, u.thickness);
+  const auto q = back_project(u.camera.data(), frame, (*corners)[1].x, (*corners)[1].y, u.thickness);
+  return std::make_shared<CameraMap>(u.camera, frame, u.thickness, p.x, p.y, std::atan2(q.y - p.y, q.x - p.x));
+}
+
 }  // namespace sheetloupe::scale

@@ -3,6 +3,7 @@
 
 #include <array>
 
+#include "scale/bundle.h"
 #include "scale/camera_model.h"
 #include "sheetloupe/scale.h"
 
@@ -22,5 +23,9 @@ class CameraMap final : public SheetMap {
   Frame frame_;
   double face_mm_, x0_, y0_, cosine_, sine_;
 };
+
+/// The map of a fit: in the sheet's frame (first corner, +x toward the second) or, without corners, the table's.
+std::shared_ptr<const SheetMap> map_of(const Fit& fit, const Frame& frame,
+                                       const std::optional<std::array<ImagePoint, 4>>& corners);
 
 }  // namespace sheetloupe::scale

@@ -5,6 +5,7 @@
 
 #include "scale/bundle.h"
 #include "scale/camera_map.h"
+#include "scale/priors.h"
 #include "scale/start.h"
 #include "scale/uncertainty.h"
 #include "sheetloupe/scale.h"
@@ -13,41 +14,6 @@ namespace sheetloupe {
 namespace {
 
 using namespace scale;
-
-// A photo without EXIF is taken to come from a phone's main camera.
-constexpr double kUsualFocal35Mm = 26.0;
-
-struct FocalPrior {
-  double px, log_sd;
-};
-
-// The 35-mm-equivalent figure is given by the diagonal (43.27 mm) or by the width (36 mm): 4 % apart on a 4:3 sensor,
-// so the middle is taken; it is rounded to whole mm, and focusing close stretches the lens by about a per cent. A shape
-// other than a whole sensor's (4:3, 3:2) means that the picture was cropped.
-FocalPrior focal_prior(const ScaleInput& input) {
-  const double w = input.image_size.width, h = input.image_size.height;
-  const double longer = std::max(w, h), ratio = longer / std::min(w, h);
-  const double by_diagonal = std::hypot(w, h) / 43.2666, by_width = longer / 36.0;
-  const double per_mm = std::sqrt(by_diagonal * by_width);
-  const bool whole = std::abs(ratio - 4.0 / 3.0) < 0.02 || std::abs(ratio - 1.5) < 0.02;
-  if (!input.focal_35mm_mm) return {kUsualFocal35Mm * per_mm, 0.2};
-  return {*input.focal_35mm_mm * per_mm, whole ? 0.03 : 0.2};
-}
-
-// Standard deviations behind the user's readings. A rule is read to +-0.3 mm at 95 %; nothing read: printers are off by
-// up to a per cent (u95).
-void set_print_prior(const LengthStandards& standards, Priors& priors) {
-  constexpr double kNominalBar = kStripBarMm, kNominalLength = kStripLengthMm;
-  if (standards.strip_bar_mm) {
-    priors.log_print_mean = std::log(standards.strip_bar_mm->value / kNominalBar);
-    priors.log_print = standards.strip_bar_mm->u95 / 1.96 / kNominalBar;
-  } else if (standards.strip_length_mm) {
-    priors.log_print_mean = std::log(standards.strip_length_mm->value / kNominalLength);
-    priors.log_print = standards.strip_length_mm->u95 / 1.96 / kNominalLength;
-  } else {
-    priors.log_print = 0.01 / 1.96;
-  }
-}
 
 std::vector<Observation> observations_of(const std::vector<Marker>& markers) {
   constexpr std::array<double, 4> kSx = {-1, 1, 1, -1}, kSy = {-1, -1, 1, 1};
@@ -81,7 +47,7 @@ std::vector<SideReading> readings_of(const LengthStandards& s) {
 
 BundleInput bundle_input(const ScaleInput& input) {
   BundleInput bundle;
-  bundle.frame = {(input.image_size.width - 1) / 2.0, (input.image_size.height - 1) / 2.0, input.turned_quarter};
+  bundle.frame = frame_of(input);
   bundle.strip_height_mm = input.standards.strip_height_mm;
   bundle.observations = observations_of(input.markers);
   const FocalPrior focal = focal_prior(input);
@@ -154,7 +120,7 @@ void add_sides(const ScaleInput& input, const Fit& without, double u95_mm, Bundl
                              " mm there, and was left out. Measure it again, and check that no strip was moved.");
       continue;
     }
-    bundle.sides.push_back({a, b, r.length_mm, sd, 0.3});
+    bundle.sides.push_back({a, b, r.length_mm, sd, input.corner_u95_px / 1.96});
   }
 }
 
@@ -162,15 +128,6 @@ Scale no_scale(const std::string& reason) {
   Scale scale;
   scale.reason = reason;
   return scale;
-}
-
-std::shared_ptr<const SheetMap> map_of(const Fit& fit, const Frame& frame,
-                                       const std::optional<std::array<ImagePoint, 4>>& corners) {
-  const Unknowns& u = fit.unknowns;
-  if (!corners) return std::make_shared<CameraMap>(u.camera, frame, u.thickness, 0.0, 0.0, 0.0);
-  const auto p = back_project(u.camera.data(), frame, (*corners)[0].x, (*corners)[0].y, u.thickness);
-  const auto q = back_project(u.camera.data(), frame, (*corners)[1].x, (*corners)[1].y, u.thickness);
-  return std::make_shared<CameraMap>(u.camera, frame, u.thickness, p.x, p.y, std::atan2(q.y - p.y, q.x - p.x));
 }
 
 }  // namespace

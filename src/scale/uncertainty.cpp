@@ -75,17 +75,8 @@ Eigen::MatrixX2d rigidly_aligned(const Eigen::MatrixX2d& from, const Eigen::Matr
   return turned.rowwise() + b;
 }
 
-double position_u95_mm(const std::function<Eigen::MatrixX2d(int sample)>& shape, int draws) {
-  const Eigen::MatrixX2d base = shape(0);
-  std::vector<double> largest;
-  for (int i = 1; i <= draws; ++i) {
-    largest.push_back((rigidly_aligned(shape(i), base) - base).rowwise().norm().maxCoeff());
-  }
-  return rounded_up(kMargin * quantile95(std::move(largest)));
-}
-
 double position_u95_mm(const Fit& fit, const Frame& frame, const std::array<ImagePoint, 4>& corners, int draws,
-                       unsigned seed) {
+                       unsigned seed, double grow) {
   const std::vector<ImagePoint> grid = face_grid(corners);
   const Eigen::MatrixX2d base = on_face(fit.unknowns, frame, grid);
   const int n = fit.unknowns.size();
@@ -115,7 +106,7 @@ double position_u95_mm(const Fit& fit, const Frame& frame, const std::array<Imag
     for (int i = 0; i < n; ++i) moved += derivative[i] * change[i];
     largest.push_back(moved.rowwise().norm().maxCoeff());
   }
-  return rounded_up(kMargin * quantile95(std::move(largest)));
+  return rounded_up(grow * kMargin * quantile95(std::move(largest)));
 }
 
 }  // namespace sheetloupe::scale

@@ -2,7 +2,6 @@
 #pragma once
 
 #include <Eigen/Core>
-#include <functional>
 
 #include "scale/bundle.h"
 
@@ -10,12 +9,10 @@ namespace sheetloupe::scale {
 
 /// The seen grid of face points is mapped to mm with the unknowns moved one by one; what a rigid motion takes away does
 /// not count, since a template is laid on by hand. `draws` samples of the covariance give the 95 % quantile of the
-/// largest error, widened by 1.25 for priors that are up to twice too hopeful and rounded up to 0.05 mm.
+/// largest error, widened by 1.25 for priors that are up to twice too hopeful and rounded up to 0.05 mm. `grow`: a
+/// further factor, before rounding.
 double position_u95_mm(const Fit& fit, const Frame& frame, const std::array<ImagePoint, 4>& corners, int draws,
-                       unsigned seed);
-
-/// The same for any sampled mapping: `shape(sample)` gives the face grid in mm for one draw; sample 0 is the estimate.
-double position_u95_mm(const std::function<Eigen::MatrixX2d(int sample)>& shape, int draws);
+                       unsigned seed, double grow = 1.0);
 
 /// Points of the best rigid motion of `from` onto `to` (n x 2 each, mm).
 Eigen::MatrixX2d rigidly_aligned(const Eigen::MatrixX2d& from, const Eigen::MatrixX2d& to);

@@ -1,0 +1,46 @@
+#include "scale/priors.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace sheetloupe::scale {
+namespace {
+
+// A photo without EXIF is taken to come from a phone's main camera.
+constexpr double kUsualFocal35Mm = 26.0;
+
+}  // namespace
+
+// The 35-mm-equivalent figure is given by the diagonal (43.27 mm) or by the width (36 mm): 4 % apart on a 4:3 sensor,
+// so the middle is taken; it is rounded to whole mm, and focusing close stretches the lens by about a per cent. A shape
+// other than a whole sensor's (4:3, 3:2) means that the picture was cropped.
+FocalPrior focal_prior(const ScaleInput& input) {
+  const double w = input.image_size.width, h = input.image_size.height;
+  const double longer = std::max(w, h), ratio = longer / std::min(w, h);
+  const double by_diagonal = std::hypot(w, h) / 43.2666, by_width = longer / 36.0;
+  const double per_mm = std::sqrt(by_diagonal * by_width);
+  const bool whole = std::abs(ratio - 4.0 / 3.0) < 0.02 || std::abs(ratio - 1.5) < 0.02;
+  if (!input.focal_35mm_mm) return {kUsualFocal35Mm * per_mm, 0.2};
+  return {*input.focal_35mm_mm * per_mm, whole ? 0.03 : 0.2};
+}
+
+// Standard deviations behind the user's readings. A rule is read to +-0.3 mm at 95 %; nothing read: printers are off by
+// up to a per cent (u95).
+void set_print_prior(const LengthStandards& standards, Priors& priors) {
+  constexpr double kNominalBar = kStripBarMm, kNominalLength = kStripLengthMm;
+  if (standards.strip_bar_mm) {
+    priors.log_print_mean = std::log(standards.strip_bar_mm->value / kNominalBar);
+    priors.log_print = standards.strip_bar_mm->u95 / 1.96 / kNominalBar;
+  } else if (standards.strip_length_mm) {
+    priors.log_print_mean = std::log(standards.strip_length_mm->value / kNominalLength);
+    priors.log_print = standards.strip_length_mm->u95 / 1.96 / kNominalLength;
+  } else {
+    priors.log_print = 0.01 / 1.96;
+  }
+}
+
+Frame frame_of(const ScaleInput& input) {
+  return {(input.image_size.width - 1) / 2.0, (input.image_size.height - 1) / 2.0, input.turned_quarter};
+}
+
+}  // namespace sheetloupe::scale
