@@ -219,7 +219,11 @@ WeaveAnalysis analyse_weave(const RectifiedSheet& sheet, const WeaveOptions& opt
   phase.weft_count = s_is_warp ? field.t : field.s;
   phase.step_mm = w.map_mm_per_px;
   phase.origin = n.origin;
-  phase.mirrored = identified->lattice.weave == Hypothesis::satin_5_mirrored;
+  const Hypothesis weave = identified->lattice.weave;
+  const int t_factor = weave == Hypothesis::satin_5 ? 3 : weave == Hypothesis::satin_5_mirrored ? 2 : 1;
+  phase.repeat = weave == Hypothesis::plain ? 2 : weave == Hypothesis::twill_2x2 ? 4 : 5;
+  phase.warp_factor = s_is_warp ? 1 : t_factor;
+  phase.weft_factor = s_is_warp ? t_factor : 1;
   w.phase = phase;
   return w;
 }

@@ -1,0 +1,146 @@
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "defects/areas.h"
+#include "defects/cues.h"
+#include "defects/pinholes.h"
+#include "defects/reference.h"
+#include "sheetloupe/defects.h"
+
+namespace sheetloupe {
+namespace {
+
+using namespace defects;
+
+// The least diameter that shows: three and a half of the photo's own pixels, or as much as its blur spreads a point.
+double smallest_pinhole_mm(const RectifiedSheet& sheet) {
+  const double blur_px = std::max(sheet.blur_sigma_px, 0.7);
+  return std::max(3.5, 2.355 * blur_px + 1.5) * sheet.photo_mm_per_px;
+}
+
+Ring ring_of(const cv::Mat1b& mask, cv::Point offset, double mm_per_px, SheetPoint origin) {
+  cv::Mat grown;
+  cv::copyMakeBorder(mask, grown, 1, 1, 1, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
+  std::vector<std::vector<cv::Point>> contours;
+  cv::findContours(grown, contours, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
+  if (contours.empty()) return {};
+  const auto& longest = *std::max_element(contours.begin(), contours.end(),
+                                          [](const auto& a, const auto& b) { return a.size() < b.size(); });
+  std::vector<cv::Point> simple;
+  cv::approxPolyDP(longest, simple, 0.7, true);
+  // A contour runs through pixel centres: pushed out by half a pixel from the middle so that it encloses whole pixels.
+  cv::Point2d middle(0, 0);
+  for (const cv::Point& p : simple) middle += cv::Point2d(p);
+  middle /= static_cast<double>(simple.size());
+  Ring ring;
+  for (const cv::Point& p : simple) {
+    cv::Point2d d = cv::Point2d(p) - middle;
+    const double length = std::max(cv::norm(d), 1e-6);
+    const cv::Point2d q = cv::Point2d(p) + d * (0.6 / length) + cv::Point2d(offset) - cv::Point2d(1, 1);
+    ring.push_back({origin.x + (q.x + 0.5) * mm_per_px, origin.y + (q.y + 0.5) * mm_per_px});
+  }
+  return ring.size() >= 3 ? ring : Ring{};
+}
+
+Mm largest_extent(const Ring& ring) {
+  double best = 0;
+  for (std::size_t i = 0; i < ring.size(); ++i) {
+    for (std::size_t j = i + 1; j < ring.size(); ++j) best = std::max(best, distance_mm(ring[i], ring[j]));
+  }
+  return Mm(best);
+}
+
+// A node mask brought to the label raster with a smooth border.
+cv::Mat1b to_pixels(const cv::Mat1b& nodes, const Cues& cues, const RectifiedSheet& sheet) {
+  const int block = cvRound(cues.mm_per_node / sheet.mm_per_px);
+  cv::Mat1f soft, large;
+  nodes.convertTo(soft, CV_32F, 1.0 / 255.0);
+  cv::resize(soft, large, {nodes.cols * block, nodes.rows * block}, 0, 0, cv::INTER_LINEAR);
+  cv::Mat1b mask(sheet.bgr.size(), static_cast<unsigned char>(0));
+  cv::Mat(large > 0.5).copyTo(mask(cv::Rect(0, 0, large.cols, large.rows)));
+  return mask;
+}
+
+void add_area(const AreaFind& find, const Cues& cues, const RectifiedSheet& sheet, DefectAnalysis& result) {
+  const cv::Mat1b mask = to_pixels(find.mask, cues, sheet);
+  const double px_mm2 = sheet.mm_per_px * sheet.mm_per_px;
+  result.labels.setTo(static_cast<int>(find.kind), mask & (result.labels != static_cast<int>(DefectLabel::not_judged)));
+  Defect item;
+  item.kind = find.kind;
+  item.area_mm2 = cv::countNonZero(mask) * px_mm2;
+  item.polygon = ring_of(mask, {0, 0}, sheet.mm_per_px, sheet.origin);
+  item.centre = centroid(item.polygon);
+  item.max_diameter = largest_extent(item.polygon);
+  // The outline is good to about a node either way.
+  double around = 0;
+  for (std::size_t i = 0; i < item.polygon.size(); ++i)
+    around += distance_mm(item.polygon[i], item.polygon[(i + 1) % item.polygon.size()]);
+  item.area_u95_mm2 = std::min(item.area_mm2, around * cues.mm_per_node);
+  item.confidence = area_confidence(find.strength);
+  if (!item.polygon.empty()) result.items.push_back(std::move(item));
+}
+
+void add_pinhole(const PinholeFind& find, const RectifiedSheet& sheet, DefectAnalysis& result) {
+  // A dark point inside a dry spot belongs to it.
+  if (result.labels.at<unsigned char>(find.at) != 0) return;
+  const int reach_x = find.mask.cols / 2, reach_y = find.mask.rows / 2;
+  const cv::Point corner(std::max(0, find.at.x - reach_x), std::max(0, find.at.y - reach_y));
+  const cv::Rect window = cv::Rect(corner, find.mask.size()) & cv::Rect({}, result.labels.size());
+  cv::Mat target = result.labels(window);
+  target.setTo(static_cast<int>(DefectLabel::pinhole), find.mask(cv::Rect({}, window.size())) & (target == 0));
+  Defect item;
+  item.kind = DefectLabel::pinhole;
+  item.centre = sheet.sheet_from_pixel(find.at.x, find.at.y);
+  item.max_diameter = Mm(find.diameter_mm);
+  item.area_mm2 = CV_PI / 4 * find.diameter_mm * find.diameter_mm;
+  item.area_u95_mm2 = std::min(item.area_mm2, CV_PI * find.diameter_mm * sheet.photo_mm_per_px);
+  item.polygon = ring_of(find.mask, corner, sheet.mm_per_px, sheet.origin);
+  item.confidence = find.confidence;
+  result.items.push_back(std::move(item));
+}
+
+void number_items(DefectAnalysis& result, const std::string& prefix) {
+  std::stable_sort(result.items.begin(), result.items.end(),
+                   [](const Defect& a, const Defect& b) { return a.area_mm2 > b.area_mm2; });
+  for (std::size_t i = 0; i < result.items.size(); ++i) result.items[i].id = prefix + std::to_string(i + 1);
+}
+
+}  // namespace
+
+DefectAnalysis find_defects(const std::vector<RectifiedSheet>& photos, const WeaveAnalysis& weave,
+                            const std::string& id_prefix, const DefectOptions& options) {
+  DefectAnalysis result;
+  if (photos.empty() || photos[0].bgr.empty()) {
+    result.reason = "There is no flat picture to judge.";
+    return result;
+  }
+  const RectifiedSheet& sheet = photos[0];
+  result.mm_per_px = sheet.mm_per_px;
+  result.origin = sheet.origin;
+  result.labels = cv::Mat(sheet.bgr.size(), CV_8UC1, cv::Scalar(static_cast<int>(DefectLabel::not_judged)));
+  if (!weave.found || !weave.phase) {
+    result.reason = "Defects are judged against the weave, which could not be read: " + weave.reason;
+    return result;
+  }
+  const Locked locked = lock(sheet, weave);
+  const Cues cues = measure_cues(sheet, locked);
+  const cv::Mat1b cover = covered(cues);
+  result.labels.setTo(0, locked.judged);
+  result.labels.setTo(static_cast<int>(DefectLabel::not_judged), to_pixels(cover, cues, sheet));
+  result.smallest_pinhole_mm = smallest_pinhole_mm(sheet);
+  for (const AreaFind& find : find_areas(cues, cover, locked.tow_mm)) add_area(find, cues, sheet, result);
+  const PinholeSearch pinholes =
+      find_pinholes(locked, sheet.mm_per_px, weave.warp.degrees(), weave.weft.degrees(),
+                    result.smallest_pinhole_mm / sheet.mm_per_px, options.false_alarms_per_sheet);
+  for (const PinholeFind& find : pinholes.finds) add_pinhole(find, sheet, result);
+  number_items(result, id_prefix);
+  const double cloth = cv::countNonZero(sheet.cloth);
+  result.judged_fraction =
+      cloth > 0 ? cv::countNonZero((result.labels != static_cast<int>(DefectLabel::not_judged)) & sheet.cloth) / cloth
+                : 0.0;
+  result.judged = true;
+  return result;
+}
+
+}  // namespace sheetloupe

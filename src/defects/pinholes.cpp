@@ -1,0 +1,159 @@
+#include "defects/pinholes.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+namespace sheetloupe::defects {
+namespace {
+
+constexpr std::array<double, 5> kDiametersMm = {0.3, 0.45, 0.7, 1.1, 1.7};
+
+// The picture moved by a whole number of pixels, border repeated.
+cv::Mat1f moved(const cv::Mat1f& picture, cv::Point by) {
+  cv::Mat1f wide;
+  const int m = std::max(std::abs(by.x), std::abs(by.y));
+  cv::copyMakeBorder(picture, wide, m, m, m, m, cv::BORDER_REPLICATE);
+  return wide(cv::Rect(m + by.x, m + by.y, picture.cols, picture.rows)).clone();
+}
+
+cv::Point along(double degrees, double length_px) {
+  const double a = degrees * CV_PI / 180;
+  return {cvRound(std::cos(a) * length_px), cvRound(-std::sin(a) * length_px)};
+}
+
+// How much darker a disc is than both pairs of its flanks along warp and along weft. A streak or a gap is as dark on
+// two of its flanks, so it cancels.
+cv::Mat1f darkness(const cv::Mat1f& residual, double diameter_px, double warp_deg, double weft_deg) {
+  cv::Mat1f disc;
+  cv::GaussianBlur(residual, disc, {}, std::max(0.6, diameter_px / 3.2));
+  const double reach = diameter_px / 2 + 2 * std::max(0.8, diameter_px / 3.2);
+  const cv::Point w = along(warp_deg, reach), t = along(weft_deg, reach);
+  const cv::Mat1f by_warp = cv::min(moved(disc, w), moved(disc, -w)),
+                  by_weft = cv::min(moved(disc, t), moved(disc, -t));
+  return cv::min(by_warp, by_weft) - disc;
+}
+
+double mad_scale(const cv::Mat1f& values, const cv::Mat1b& where) {
+  std::vector<float> list;
+  for (int r = 0; r < values.rows; r += 5) {
+    for (int c = 0; c < values.cols; c += 5) {
+      if (where(r, c)) list.push_back(values(r, c));
+    }
+  }
+  if (list.size() < 100) return 1.0;
+  const auto middle = list.begin() + static_cast<std::ptrdiff_t>(list.size() / 2);
+  std::nth_element(list.begin(), middle, list.end());
+  const float median = *middle;
+  for (float& v : list) v = std::abs(v - median);
+  std::nth_element(list.begin(), middle, list.end());
+  return std::max(1.4826 * *middle, 1e-6);
+}
+
+// The largest standardised darkness over the sizes.
+cv::Mat1f scores(const Locked& l, double mm_per_px, double warp_deg, double weft_deg, double least_px) {
+  cv::Mat1f best(l.residual.size(), 0.F);
+  for (const double d : kDiametersMm) {
+    const double px = d / mm_per_px;
+    if (px < 0.7 * least_px) continue;
+    const cv::Mat1f dark = darkness(l.residual, px, warp_deg, weft_deg);
+    best = cv::max(best, dark / mad_scale(dark, l.judged));
+  }
+  return best;
+}
+
+std::vector<PinholeFind> peaks(const cv::Mat1f& score, const cv::Mat1b& judged) {
+  cv::Mat1f highest;
+  cv::dilate(score, highest, cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9}));
+  std::vector<PinholeFind> list;
+  for (int r = 4; r + 4 < score.rows; ++r) {
+    for (int c = 4; c + 4 < score.cols; ++c) {
+      if (judged(r, c) && score(r, c) > 3 && score(r, c) >= highest(r, c))
+        list.push_back({{c, r}, score(r, c), 0, 0, {}});
+    }
+  }
+  std::sort(list.begin(), list.end(), [](const PinholeFind& a, const PinholeFind& b) { return a.score > b.score; });
+  return list;
+}
+
+// Exponential tail of score^2 (a Gaussian field's peaks have one) between its 80 % and 97.5 % quantiles, where pinholes
+// are still rare; the mean excess is corrected for the cut at the upper end by iteration.
+struct Tail {
+  double from = 0.0, scale = 1.0, count = 0.0;
+  double expected_above(double score) const { return count * std::exp(-(score * score - from) / scale); }
+  double threshold(double expected) const {
+    return std::sqrt(from + scale * std::log(std::max(count / expected, 1.0)));
+  }
+};
+
+Tail tail_of(const std::vector<PinholeFind>& sorted) {
+  Tail tail;
+  const auto n = static_cast<double>(sorted.size());
+  if (n < 200) return {30.0, 8.0, n};  // too few peaks to fit: a cautious Gaussian tail
+  const auto square = [&](double share) {
+    const double s = sorted[static_cast<std::size_t>(share * (n - 1))].score;
+    return s * s;
+  };
+  tail.from = square(0.2);
+  const double upper = square(0.025);
+  double sum = 0, count = 0;
+  for (const PinholeFind& p : sorted) {
+    const double x = p.score * p.score;
+    if (x < tail.from || x > upper) continue;
+    sum += x - tail.from;
+    count += 1;
+  }
+  // Truncated exponential: mean = scale - w e^(-w/scale) / (1 - e^(-w/scale)).
+  const double width = upper - tail.from, mean = sum / std::max(count, 1.0);
+  tail.scale = mean;
+  for (int i = 0; i < 60; ++i) {
+    const double e = std::exp(-width / tail.scale);
+    tail.scale = mean + width * e / std::max(1 - e, 1e-9);
+  }
+  tail.count = 0.2 * n;
+  return tail;
+}
+
+// What is connected to the peak and deeper than half of it.
+void measure(const Locked& l, double mm_per_px, PinholeFind& find) {
+  const int reach = std::max(4, cvRound(1.4 / mm_per_px));
+  const cv::Rect window =
+      cv::Rect(find.at.x - reach, find.at.y - reach, 2 * reach + 1, 2 * reach + 1) & cv::Rect({}, l.residual.size());
+  cv::Mat1f around = l.residual(window).clone();
+  cv::GaussianBlur(around, around, {}, 0.7);
+  const cv::Point middle = find.at - window.tl();
+  double deepest = 0;
+  cv::Point at = middle;
+  const cv::Rect core = cv::Rect(middle.x - 2, middle.y - 2, 5, 5) & cv::Rect({}, around.size());
+  cv::minMaxLoc(around(core), &deepest, nullptr, &at);
+  const cv::Mat1b deep = around < 0.5 * deepest;
+  cv::Mat1i labels;
+  cv::connectedComponents(deep, labels, 4);
+  const int own = labels(at + core.tl());
+  find.mask = own > 0 ? cv::Mat1b(labels == own) : cv::Mat1b(around.size(), static_cast<unsigned char>(0));
+  find.diameter_mm = 2 * std::sqrt(cv::countNonZero(find.mask) / CV_PI) * mm_per_px;
+}
+
+}  // namespace
+
+PinholeSearch find_pinholes(const Locked& l, double mm_per_px, double warp_deg, double weft_deg, double least_px,
+                            double false_alarms) {
+  PinholeSearch search;
+  cv::Mat1b inner;  // a pixel rim around what is not judged would look like an edge
+  cv::erode(l.judged, inner, cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9}));
+  const std::vector<PinholeFind> all = peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px), inner);
+  if (all.empty()) return search;
+  const Tail tail = tail_of(all);
+  search.threshold = tail.threshold(false_alarms);
+  for (std::size_t i = 0; i < all.size() && all[i].score >= search.threshold; ++i) {
+    PinholeFind find = all[i];
+    find.confidence = std::clamp(1.0 - tail.expected_above(find.score) / static_cast<double>(i + 1), 0.05, 0.99);
+    measure(l, mm_per_px, find);
+    // Pits are 0.3 to 2 mm; larger dark places are areas.
+    if (find.diameter_mm < 0.15 || find.diameter_mm > 2.2) continue;
+    search.finds.push_back(std::move(find));
+  }
+  return search;
+}
+
+}  // namespace sheetloupe::defects

@@ -1,0 +1,195 @@
+#include "defects/reference.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+#include <vector>
+
+namespace sheetloupe::defects {
+namespace {
+
+constexpr int kBins = 6;            // a tow's width and length in the repeat
+constexpr double kTileTows = 12.0;  // one reference a tile: light changes more slowly than this
+
+// Which bin of the repeat every pixel lies in; -1 where not judged.
+cv::Mat1s bins_of(const Locked& l, const WeavePhase& phase) {
+  cv::Mat1s bins(l.warp.size(), short{-1});
+  cv::parallel_for_(cv::Range(0, bins.rows), [&](const cv::Range& range) {
+    for (int r = range.start; r < range.end; ++r) {
+      for (int c = 0; c < bins.cols; ++c) {
+        if (!l.judged(r, c)) continue;
+        const float s = l.warp(r, c), t = l.weft(r, c);
+        const float fs = std::floor(s), ft = std::floor(t);
+        const int cell = phase.warp_factor * static_cast<int>(fs) + phase.weft_factor * static_cast<int>(ft);
+        const int k = ((cell % phase.repeat) + phase.repeat) % phase.repeat;
+        const int u = std::min(kBins - 1, static_cast<int>((s - fs) * kBins)),
+                  v = std::min(kBins - 1, static_cast<int>((t - ft) * kBins));
+        bins(r, c) = static_cast<short>((k * kBins + u) * kBins + v);
+      }
+    }
+  });
+  return bins;
+}
+
+// Trimmed means of every bin in every tile; tiles with too few pixels of a bin take the whole sheet's.
+class Reference {
+ public:
+  Reference(const Locked& l, const cv::Mat1s& bins, int bin_count, double mm_per_px)
+      : bin_count_(bin_count),
+        tile_px_(std::max(32, cvRound(kTileTows * l.tow_mm / mm_per_px))),
+        grid_((bins.cols + tile_px_ - 1) / tile_px_, (bins.rows + tile_px_ - 1) / tile_px_) {
+    means_.assign(static_cast<std::size_t>(grid_.area()) * bin_count_, 0.F);
+    std::vector<float> spread(means_.size(), 1e9F);
+    for (int pass = 0; pass < 3; ++pass) accumulate(l, bins, spread);
+  }
+
+  float at(int row, int column, int bin) const {
+    const float y = (static_cast<float>(row) + 0.5F) / static_cast<float>(tile_px_) - 0.5F;
+    const float x = (static_cast<float>(column) + 0.5F) / static_cast<float>(tile_px_) - 0.5F;
+    const int i = std::clamp(static_cast<int>(std::floor(y)), 0, std::max(0, grid_.height - 2));
+    const int j = std::clamp(static_cast<int>(std::floor(x)), 0, std::max(0, grid_.width - 2));
+    const float v = grid_.height > 1 ? std::clamp(y - static_cast<float>(i), 0.F, 1.F) : 0.F;
+    const float u = grid_.width > 1 ? std::clamp(x - static_cast<float>(j), 0.F, 1.F) : 0.F;
+    const int i2 = std::min(i + 1, grid_.height - 1), j2 = std::min(j + 1, grid_.width - 1);
+    return (1 - v) * ((1 - u) * mean(i, j, bin) + u * mean(i, j2, bin)) +
+           v * ((1 - u) * mean(i2, j, bin) + u * mean(i2, j2, bin));
+  }
+
+ private:
+  float mean(int i, int j, int bin) const {
+    return means_[(static_cast<std::size_t>(i) * grid_.width + j) * bin_count_ + bin];
+  }
+
+  // Means and spreads of what lies within two spreads of the last means: defects fall out.
+  void accumulate(const Locked& l, const cv::Mat1s& bins, std::vector<float>& spread) {
+    std::vector<double> sum(means_.size(), 0.0), squares(means_.size(), 0.0);
+    std::vector<int> count(means_.size(), 0);
+    for (int r = 0; r < bins.rows; r += 2) {
+      for (int c = 0; c < bins.cols; c += 2) {
+        if (bins(r, c) < 0) continue;
+        const std::size_t at =
+            (static_cast<std::size_t>(r / tile_px_) * grid_.width + c / tile_px_) * bin_count_ + bins(r, c);
+        const float x = l.log_light(r, c);
+        if (std::abs(x - means_[at]) > 2 * spread[at]) continue;
+        sum[at] += x;
+        squares[at] += static_cast<double>(x) * x;
+        ++count[at];
+      }
+    }
+    std::vector<double> whole(bin_count_, 0.0);
+    std::vector<int> whole_count(bin_count_, 0);
+    for (std::size_t k = 0; k < sum.size(); ++k) {
+      whole[k % bin_count_] += sum[k];
+      whole_count[k % bin_count_] += count[k];
+    }
+    for (std::size_t k = 0; k < sum.size(); ++k) {
+      const std::size_t bin = k % bin_count_;
+      constexpr int kEnough = 12;
+      if (count[k] < kEnough) {
+        means_[k] = whole_count[bin] ? static_cast<float>(whole[bin] / whole_count[bin]) : 0.F;
+        spread[k] = 0.3F;
+        continue;
+      }
+      means_[k] = static_cast<float>(sum[k] / count[k]);
+      spread[k] = std::max(
+          0.05F, static_cast<float>(std::sqrt(std::max(0.0, squares[k] / count[k] - std::pow(sum[k] / count[k], 2)))));
+    }
+  }
+
+  int bin_count_, tile_px_;
+  cv::Size grid_;
+  std::vector<float> means_;
+};
+
+// A cell whose tow on top runs along the warp shows fibre streaks: brightness changes fast across the warp and slowly
+// along it. The cells' ratios fall into two groups, parted at the widest gap that leaves both non-empty.
+void find_tops(Locked& l, const WeavePhase& phase, const cv::Mat1s& bins, double mm_per_px) {
+  const cv::Mat1f gx_kernel = (cv::Mat_<float>(1, 3) << -0.5F, 0.F, 0.5F);
+  cv::Mat1f gx, gy;
+  cv::filter2D(l.log_light, gx, CV_32F, gx_kernel);
+  cv::filter2D(l.log_light, gy, CV_32F, gx_kernel.t());
+  std::vector<double> across_warp(phase.repeat, 0.0), along_warp(phase.repeat, 0.0);
+  for (int r = 2; r + 2 < bins.rows; r += 3) {
+    for (int c = 2; c + 2 < bins.cols; c += 3) {
+      if (bins(r, c) < 0) continue;
+      const int u = bins(r, c) / kBins % kBins, v = bins(r, c) % kBins;
+      if (u == 0 || u == kBins - 1 || v == 0 || v == kBins - 1) continue;  // gaps say nothing about streaks
+      // The warp's count grows across the warp.
+      const cv::Vec2f normal(l.warp(r, c + 1) - l.warp(r, c - 1), l.warp(r + 1, c) - l.warp(r - 1, c));
+      const float length = std::max(1e-6F, static_cast<float>(cv::norm(normal)));
+      const float across = (gx(r, c) * normal[0] + gy(r, c) * normal[1]) / length;
+      const float along = (gy(r, c) * normal[0] - gx(r, c) * normal[1]) / length;
+      const int k = bins(r, c) / (kBins * kBins);
+      across_warp[k] += across * across;
+      along_warp[k] += along * along;
+    }
+  }
+  (void)mm_per_px;
+  std::vector<double> ratio(phase.repeat), sorted;
+  for (int k = 0; k < phase.repeat; ++k) ratio[k] = std::log((across_warp[k] + 1e-9) / (along_warp[k] + 1e-9));
+  sorted = ratio;
+  std::sort(sorted.begin(), sorted.end());
+  double cut = sorted[0], widest = -1;
+  for (std::size_t k = 0; k + 1 < sorted.size(); ++k) {
+    if (sorted[k + 1] - sorted[k] > widest) widest = sorted[k + 1] - sorted[k], cut = 0.5 * (sorted[k] + sorted[k + 1]);
+  }
+  l.warp_on_top = cv::Mat1b(bins.size(), static_cast<unsigned char>(0));
+  for (int r = 0; r < bins.rows; ++r) {
+    for (int c = 0; c < bins.cols; ++c) {
+      if (bins(r, c) >= 0 && ratio[bins(r, c) / (kBins * kBins)] > cut) l.warp_on_top(r, c) = 255;
+    }
+  }
+}
+
+}  // namespace
+
+cv::Mat1f per_pixel(const cv::Mat& field, const WeavePhase& phase, const RectifiedSheet& sheet) {
+  const cv::Mat1f nodes = field;
+  cv::Mat1f out(sheet.bgr.size());
+  const double k = sheet.mm_per_px / phase.step_mm;
+  const double x0 = (sheet.origin.x - phase.origin.x) / phase.step_mm,
+               y0 = (sheet.origin.y - phase.origin.y) / phase.step_mm;
+  cv::parallel_for_(cv::Range(0, out.rows), [&](const cv::Range& range) {
+    for (int r = range.start; r < range.end; ++r) {
+      const double y = (r + 0.5) * k + y0 - 0.5;
+      const int i = std::clamp(static_cast<int>(std::floor(y)), 0, nodes.rows - 2);
+      const auto v = static_cast<float>(y - i);
+      for (int c = 0; c < out.cols; ++c) {
+        const double x = (c + 0.5) * k + x0 - 0.5;
+        const int j = std::clamp(static_cast<int>(std::floor(x)), 0, nodes.cols - 2);
+        const auto u = static_cast<float>(x - j);
+        out(r, c) = (1 - v) * ((1 - u) * nodes(i, j) + u * nodes(i, j + 1)) +
+                    v * ((1 - u) * nodes(i + 1, j) + u * nodes(i + 1, j + 1));
+      }
+    }
+  });
+  return out;
+}
+
+Locked lock(const RectifiedSheet& sheet, const WeaveAnalysis& weave) {
+  const WeavePhase& phase = *weave.phase;
+  Locked l;
+  l.tow_mm = 0.5 * (weave.warp_pitch.value() + weave.weft_pitch.value());
+  cv::Mat grey;
+  cv::cvtColor(sheet.bgr, grey, cv::COLOR_BGR2GRAY);
+  grey.convertTo(l.log_light, CV_32F, 1.0, 8.0);
+  cv::log(l.log_light, l.log_light);
+  l.judged = sheet.cloth & ~sheet.glare;
+  l.warp = per_pixel(phase.warp_count, phase, sheet);
+  l.weft = per_pixel(phase.weft_count, phase, sheet);
+  const cv::Mat1s bins = bins_of(l, phase);
+  const Reference reference(l, bins, phase.repeat * kBins * kBins, sheet.mm_per_px);
+  l.residual = cv::Mat1f(bins.size(), 0.F);
+  cv::parallel_for_(cv::Range(0, bins.rows), [&](const cv::Range& range) {
+    for (int r = range.start; r < range.end; ++r) {
+      for (int c = 0; c < bins.cols; ++c) {
+        if (bins(r, c) >= 0) l.residual(r, c) = l.log_light(r, c) - reference.at(r, c, bins(r, c));
+      }
+    }
+  });
+  find_tops(l, phase, bins, sheet.mm_per_px);
+  return l;
+}
+
+}  // namespace sheetloupe::defects
