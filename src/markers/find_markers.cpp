@@ -11,25 +11,77 @@ namespace {
 
 // Raw detection needs no more than this many pixels across; the refinement then works on the full picture.
 constexpr int kDetectionWidth = 2200;
+// Below this side (px of the full picture) the reduced picture leaves too few pixels a cell (6 cells a side).
+constexpr double kSmallSidePx = 40.0;
+
+using Found = std::map<int, std::vector<markers::RawMarker>>;
 
 // A marker seen twice in one place is one marker: the detector sometimes traces its border inside and outside.
-void add_unless_there(std::vector<markers::RawMarker>& copies, const markers::RawMarker& raw) {
+void add_unless_there(Found& found, const markers::RawMarker& raw) {
+  if (raw.id < 0 || raw.id >= kStripCount * kMarkersPerStrip) return;
+  auto& copies = found[raw.id];
   for (const auto& copy : copies) {
     if (cv::norm(copy.corners[0] - raw.corners[0]) < 0.3 * cv::norm(copy.corners[0] - copy.corners[1])) return;
   }
   copies.push_back(raw);
 }
 
-std::vector<markers::RawMarker> detect(const cv::Mat& grey) {
+void detect(const cv::Mat& picture, double shrink, Found& found) {
+  for (markers::RawMarker marker : markers::detect_raw(picture)) {
+    // Pixel centres: x_full + 0.5 = (x_small + 0.5) / shrink.
+    for (auto& c : marker.corners) c = (c + cv::Point2f(0.5F, 0.5F)) / shrink - cv::Point2f(0.5F, 0.5F);
+    add_unless_there(found, marker);
+  }
+}
+
+// Brightness over that of the paper beside it: a shadow's edge across a marker disappears. The paper is the brightest
+// within about a marker's side.
+cv::Mat flattened(const cv::Mat& grey) {
+  const int reach = std::max(15, std::max(grey.cols, grey.rows) / 24) | 1;
+  cv::Mat paper, flat;
+  cv::dilate(grey, paper, cv::getStructuringElement(cv::MORPH_RECT, {reach / 2 | 1, reach / 2 | 1}));
+  cv::erode(paper, paper, cv::getStructuringElement(cv::MORPH_RECT, {reach / 2 | 1, reach / 2 | 1}));
+  cv::blur(paper, paper, {7, 7});
+  cv::divide(grey, paper, flat, 200.0);
+  return flat;
+}
+
+double smallest_side(const Found& found) {
+  double side = 1e9;
+  for (const auto& [id, copies] : found) {
+    for (const auto& m : copies) {
+      for (int i = 0; i < 4; ++i) side = std::min(side, cv::norm(m.corners[i] - m.corners[(i + 1) % 4]));
+    }
+  }
+  return found.empty() ? 0.0 : side;
+}
+
+// The plain look first; where markers are missing, a second one with shadows levelled, and a third at full size when
+// those seen are small.
+Found detect_all(const cv::Mat& grey) {
   const double shrink = std::min(1.0, static_cast<double>(kDetectionWidth) / std::max(grey.cols, grey.rows));
   cv::Mat small;
   cv::resize(grey, small, {}, shrink, shrink, cv::INTER_AREA);
-  std::vector<markers::RawMarker> found = markers::detect_raw(small);
-  // Pixel centres: x_full + 0.5 = (x_small + 0.5) / shrink.
-  for (auto& marker : found) {
-    for (auto& c : marker.corners) c = (c + cv::Point2f(0.5F, 0.5F)) / shrink - cv::Point2f(0.5F, 0.5F);
+  Found found;
+  detect(small, shrink, found);
+  if (found.size() == kStripCount * kMarkersPerStrip) return found;
+  detect(flattened(small), shrink, found);
+  if (shrink < 1.0 && found.size() < kStripCount * kMarkersPerStrip && smallest_side(found) < kSmallSidePx) {
+    detect(grey, 1.0, found);
   }
   return found;
+}
+
+std::vector<Marker> refined(const cv::Mat& grey, int id, const std::vector<markers::RawMarker>& copies,
+                            const MarkerOptions& options) {
+  std::vector<Marker> good;
+  for (const auto& raw : copies) {
+    Marker marker;
+    marker.id = id;
+    for (int i = 0; i < 4; ++i) marker.corners[i] = {raw.corners[i].x, raw.corners[i].y};
+    if (markers::refine(grey, marker, options)) good.push_back(marker);
+  }
+  return good;
 }
 
 }  // namespace
@@ -38,20 +90,12 @@ MarkerSearch find_markers(const cv::Mat& bgr, const MarkerOptions& options) {
   if (bgr.empty() || std::min(bgr.cols, bgr.rows) < 32) return {};
   cv::Mat grey;
   cv::cvtColor(bgr, grey, cv::COLOR_BGR2GRAY);
-  std::map<int, std::vector<markers::RawMarker>> by_id;
-  for (const auto& raw : detect(grey)) {
-    if (raw.id >= 0 && raw.id < kStripCount * kMarkersPerStrip) add_unless_there(by_id[raw.id], raw);
-  }
   MarkerSearch search;
-  for (const auto& [id, copies] : by_id) {
-    if (copies.size() > 1) {
-      search.duplicated_ids.push_back(id);
-      continue;
-    }
-    Marker marker;
-    marker.id = id;
-    for (int i = 0; i < 4; ++i) marker.corners[i] = {copies[0].corners[i].x, copies[0].corners[i].y};
-    if (markers::refine(grey, marker, options)) search.markers.push_back(marker);
+  for (const auto& [id, copies] : detect_all(grey)) {
+    // Wood grain and cloth now and then read as a marker; only a printed one has four straight sides on white paper.
+    const std::vector<Marker> good = refined(grey, id, copies, options);
+    if (good.size() == 1) search.markers.push_back(good[0]);
+    if (good.size() > 1) search.duplicated_ids.push_back(id);
   }
   return search;
 }

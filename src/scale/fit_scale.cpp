@@ -16,9 +16,14 @@ namespace {
 using namespace scale;
 
 std::vector<Observation> observations_of(const std::vector<Marker>& markers) {
+  // One marker alone places a strip poorly and cannot be told from a misread one.
+  constexpr int kLeastOfStrip = 2;
+  std::array<int, kStripCount> seen{};
+  for (const Marker& marker : markers) ++seen[marker.id / kMarkersPerStrip];
   constexpr std::array<double, 4> kSx = {-1, 1, 1, -1}, kSy = {-1, -1, 1, 1};
   std::vector<Observation> list;
   for (const Marker& marker : markers) {
+    if (seen[marker.id / kMarkersPerStrip] < kLeastOfStrip) continue;
     const double along = kMarkerCentresMm[marker.id % kMarkersPerStrip] - kStripLengthMm / 2.0;
     for (int i = 0; i < 4; ++i) {
       list.push_back({marker.id / kMarkersPerStrip, marker.id, along, kSx[i], kSy[i], marker.corners[i], true});

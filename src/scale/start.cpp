@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <opencv2/calib3d.hpp>
+#include <opencv2/imgproc.hpp>
 
 namespace sheetloupe::scale {
 namespace {
@@ -14,12 +15,39 @@ struct Pose {
   cv::Vec3d centre;  // of the strip, camera frame, mm
 };
 
+cv::Point2d as_designed(const Observation& o) { return {o.centre_along + 10.0 * o.sx, 10.0 * o.sy}; }
+
+// A misread or swapped id throws its marker out of line with the strip's others: most of a strip's corners follow one
+// plane-to-plane map, to the few pixels that lens and bowed paper make. Markers that do not are not used.
+void drop_strangers(BundleInput& input, int strip) {
+  std::vector<cv::Point2d> object, image;
+  std::vector<Observation*> seen;
+  for (Observation& o : input.observations) {
+    if (o.strip != strip) continue;
+    object.push_back(as_designed(o));
+    image.emplace_back(o.seen.x, o.seen.y);
+    seen.push_back(&o);
+  }
+  if (seen.size() < 12) return;  // of two markers nobody can say which is wrong
+  // A fifth of a marker's side: lens and paper stay well below, the next marker is two and a half sides away.
+  const double allowed =
+      0.2 * std::sqrt(cv::contourArea(std::vector<cv::Point2f>{image[0], image[1], image[2], image[3]}));
+  std::vector<unsigned char> fits;
+  cv::findHomography(object, image, cv::RANSAC, std::max(allowed, 3.0), fits, 2000, 0.999);
+  if (fits.size() != seen.size()) return;
+  if (std::count(fits.begin(), fits.end(), 1) < 8) return;  // no two markers agree
+  for (std::size_t i = 0; i + 3 < seen.size(); i += 4) {
+    const bool stranger = fits[i] + fits[i + 1] + fits[i + 2] + fits[i + 3] < 3;
+    for (std::size_t j = i; j < i + 4; ++j) seen[j]->used = !stranger;
+  }
+}
+
 std::vector<Pose> poses_of_strip(const BundleInput& input, int strip, double focal_px) {
   std::vector<cv::Point3d> object;
   std::vector<cv::Point2d> image;
   for (const Observation& o : input.observations) {
-    if (o.strip != strip) continue;
-    object.emplace_back(o.centre_along + 10.0 * o.sx, 10.0 * o.sy, 0.0);
+    if (o.strip != strip || !o.used) continue;
+    object.emplace_back(as_designed(o).x, as_designed(o).y, 0.0);
     image.emplace_back(o.seen.x - input.frame.centre_x, o.seen.y - input.frame.centre_y);
   }
   if (object.size() < 4) return {};
@@ -82,9 +110,9 @@ void place_strip(const BundleInput& input, int strip, Unknowns& u) {
   double n = 0, dot = 0, cross = 0;
   std::vector<std::pair<cv::Vec2d, cv::Vec2d>> pairs;
   for (const Observation& o : input.observations) {
-    if (o.strip != strip) continue;
+    if (o.strip != strip || !o.used) continue;
     const auto p = back_project(u.camera.data(), input.frame, o.seen.x, o.seen.y, input.strip_height_mm);
-    pairs.push_back({{o.centre_along + 10.0 * o.sx, 10.0 * o.sy}, {p.x, p.y}});
+    pairs.push_back({cv::Vec2d(as_designed(o).x, as_designed(o).y), {p.x, p.y}});
     a += pairs.back().first;
     b += pairs.back().second;
     n += 1;
@@ -102,10 +130,11 @@ void place_strip(const BundleInput& input, int strip, Unknowns& u) {
 
 }  // namespace
 
-std::optional<Unknowns> guess(const BundleInput& input, double focal_px) {
+std::optional<Unknowns> guess(BundleInput& input, double focal_px) {
   std::vector<std::vector<Pose>> by_strip;
   Unknowns u;
   for (int k = 0; k < kStripCount; ++k) {
+    drop_strangers(input, k);
     auto poses = poses_of_strip(input, k, focal_px);
     if (poses.empty()) continue;
     u.strips.push_back(k);

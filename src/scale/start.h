@@ -8,7 +8,7 @@
 namespace sheetloupe::scale {
 
 /// `focal_px`: nominal focal length. None when no strip gives a pose. Fills camera (tilt, scale, focal length) and the
-/// strips' places; everything else stays at its prior mean.
-std::optional<Unknowns> guess(const BundleInput& input, double focal_px);
+/// strips' places; everything else stays at its prior mean. Marks the corners of misread markers as not used.
+std::optional<Unknowns> guess(BundleInput& input, double focal_px);
 
 }  // namespace sheetloupe::scale
