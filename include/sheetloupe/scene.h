@@ -1,0 +1,93 @@
+// A small generator of sheet photos with exact truth, for the demo, the tests and training. Truth first, disturbance
+// second; it shares no constants with the measuring code.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <opencv2/core.hpp>
+#include <string>
+#include <vector>
+
+#include "sheetloupe/defects.h"
+#include "sheetloupe/geometry.h"
+#include "sheetloupe/weave.h"
+
+namespace sheetloupe {
+
+/// A smooth bulge by which the cloth was dragged: displacement `by` mm at its middle, Gaussian of `radius` mm.
+struct SceneDrag {
+  SheetPoint at;
+  double radius = 25.0;
+  SheetPoint by;
+};
+
+struct SceneDefect {
+  DefectLabel kind = DefectLabel::dry_spot;
+  SheetPoint at;
+  double radius_mm = 5.0;   // of the equal-area circle; dry spots and pools are ragged
+  double strength = 1.0;    // how far from sound to fully so, (0, 1]
+  std::uint64_t seed = 1;   // of the ragged outline
+  bool bright_rim = false;  // pinholes
+};
+
+/// The sheet itself; sheet frame, mm.
+struct SceneSheet {
+  double width_mm = 240.0, height_mm = 180.0, thickness_mm = 6.1;
+  WeavePattern pattern = WeavePattern::twill_2x2;
+  double warp_deg = 1.0, weft_deg = 91.0;  // nominal axes
+  double warp_pitch_mm = 2.3, weft_pitch_mm = 2.3;
+  std::vector<SceneDrag> drags;
+  std::vector<SceneDefect> front, back;  // each in its own face's frame
+  double dry_albedo = 0.09;              // matte cloth without resin, [0.01, 0.3]
+  int plies = 12;
+  std::uint64_t seed = 1;
+};
+
+struct SceneLight {
+  std::array<double, 3> direction = {-0.4, -0.5, 0.77};  // toward the lamp, sheet frame with z up
+  double gloss = 40.0;                                   // lobe exponent of wetted fibres
+  double ambient = 0.35;
+  bool second_model = false;  // the other fibre shading model
+};
+
+struct SceneCamera {
+  cv::Size size{3264, 2448};
+  double focal_35mm_mm = 26.0;
+  double k1 = 0.01;
+  SheetPoint over{120.0, 90.0};  // where the optical axis meets the face, mm
+  double height_mm = 420.0;
+  double tilt_deg = 8.0, tilt_toward_deg = 40.0, roll_deg = 3.0;
+  double blur_px = 0.8, noise = 1.5;  // grey levels
+};
+
+/// Maps of one face at `mm_per_px`, origin 0,0: picture CV_32FC3 (linear light), labels CV_8UC1, tow counts CV_32F.
+struct SceneFace {
+  cv::Mat light, labels, warp_count, weft_count;
+};
+
+SceneFace render_face(const SceneSheet& sheet, bool back, const SceneLight& light, double mm_per_px);
+
+struct ScenePhoto {
+  cv::Mat bgr;                           // CV_8UC3
+  std::array<ImagePoint, 4> corners_px;  // top face, clockwise from the datum corner
+};
+
+/// The face on a wooden table with four strips taped around it.
+ScenePhoto render_photo(const SceneSheet& sheet, bool back, const SceneLight& light, const SceneCamera& camera);
+
+/// A close-up of a cut edge, front face up, CV_8UC3; `px_per_mm` at the band.
+cv::Mat render_edge(const SceneSheet& sheet, double length_mm, double px_per_mm, std::uint64_t seed);
+
+/// Seeded random numbers from raw engine bits: the same on every library.
+class SceneRandom {
+ public:
+  explicit SceneRandom(std::uint64_t seed) : state_(seed * 0x9E3779B97F4A7C15ULL + 0x632BE59BD9B4E019ULL) {}
+  double uniform();  // [0, 1)
+  double between(double low, double high) { return low + (high - low) * uniform(); }
+  double normal();
+
+ private:
+  std::uint64_t state_;
+};
+
+}  // namespace sheetloupe
