@@ -5,6 +5,8 @@
 
 namespace sheetloupe::cli {
 
+Run add_strips_command(CLI::App& app);
 Run add_inspect_command(CLI::App& app);
+Run add_demo_command(CLI::App& app);
 
 }  // namespace sheetloupe::cli

@@ -1,0 +1,30 @@
+#include <memory>
+#include <ostream>
+
+#include "cli/commands.h"
+#include "sheetloupe/io/demo.h"
+
+namespace sheetloupe::cli {
+namespace {
+
+int run_demo(const std::string& folder, const Streams& streams) {
+  const std::filesystem::path sheet =
+      write_demo(folder, [&](const std::string& what) { streams.err << "  " << what << '\n'; });
+  streams.out << "The demo sheet is in " << sheet.string() << '\n';
+  const int inspected = run_program({"inspect", sheet.string()}, streams);
+  return inspected;
+}
+
+}  // namespace
+
+Run add_demo_command(CLI::App& app) {
+  auto folder = std::make_shared<std::string>();
+  CLI::App* command = app.add_subcommand("demo", "Write an invented sheet with photos, inspect it and plan its rings");
+  command->footer(
+      "Example: sheetloupe demo /tmp/demo\nThe sheet is H-001 of the invented Harrow Lane workshop; its photos are "
+      "drawn, not taken.");
+  command->add_option("DIR", *folder, "Folder to write into")->required();
+  return [folder](Streams streams) { return run_demo(*folder, streams); };
+}
+
+}  // namespace sheetloupe::cli
