@@ -57,21 +57,22 @@ ceres::ResidualBlockId add_prior(ceres::Problem& problem, std::array<double, N> 
 }
 
 ceres::ResidualBlockId add_camera_prior(ceres::Problem& problem, const Priors& p, Unknowns& u) {
-  // Order of CameraIndex. The lens figures are what phone cameras leave after their own correction; the principal point
-  // moves with optical stabilisation; shear and stretch: some 0.15 mm of hand motion while the sensor is read.
+  // Order of CameraIndex; tilt and scale have no prior.
   return add_prior<kCameraSize>(problem, {0, 0, 0, p.log_f_mean, 0, 0, 0, 0, 0, 0, 0, 0},
-                                {0, 0, 0, p.log_f, 0.02, 0.02, 5e-4, 5e-4, 25, 25, 4e-4, 4e-4}, u.camera.data());
+                                {0, 0, 0, p.log_f, p.k1, p.k2, p.decentering, p.decentering, p.principal_px,
+                                 p.principal_px, p.shutter, p.shutter},
+                                u.camera.data());
 }
 
 void add_priors(ceres::Problem& problem, const BundleInput& input, Unknowns& u) {
   const Priors& p = input.priors;
   add_camera_prior(problem, p, u);
-  add_prior<kPrintSize>(problem, {p.log_print_mean, 0, 0}, {p.log_print, 0.005, 0.3}, u.print.data());
-  add_prior<1>(problem, {0.0}, {0.15}, &u.tau);
+  add_prior<kPrintSize>(problem, {p.log_print_mean, 0, 0}, {p.log_print, p.anisotropy, p.bias_mm}, u.print.data());
+  add_prior<1>(problem, {0.0}, {p.table_bow_mm}, &u.tau);
   add_prior<1>(problem, {p.thickness_mean}, {p.thickness}, &u.thickness);
   for (const int k : u.strips) {
-    // Taped paper lies a tenth of a millimetre up and bows a little.
-    add_prior<kStripSize>(problem, {0, 0, 0, 0.08, 0, 0.2}, {0, 0, 0, p.height[k], p.lift[k], 0.5}, u.strip[k].data());
+    add_prior<kStripSize>(problem, {0, 0, 0, p.height_mean_mm, 0, p.bow_mean_mm},
+                          {0, 0, 0, p.height[k], p.lift[k], p.bow_mm}, u.strip[k].data());
   }
 }
 
@@ -94,12 +95,8 @@ void build(ceres::Problem& problem, const BundleInput& input, Unknowns& u, doubl
     problem.AddResidualBlock(cost, robust ? new ceres::CauchyLoss(2.5) : nullptr, u.camera.data(), u.print.data(),
                              &u.tau, u.strip[o.strip].data(), u.growth[o.marker_id].data());
   }
-  // Print, blur and tone curve shrink a marker by a different amount in brighter and darker places, always evenly about
-  // its centre: on rendered photos one marker's sides lie 0.02 to 0.15 px (worst 0.37) from the common bias while
-  // opposite sides agree to 0.01 px.
-  constexpr double kGrowthSdPx = 0.15;
   for (const int id : markers_used(input)) {
-    const double sd = kGrowthSdPx / px_per_mm(u);
+    const double sd = input.priors.growth_px / px_per_mm(u);
     add_prior<2>(problem, {0, 0}, {sd, sd}, u.growth[id].data());
   }
   for (const SideConstraint& side : input.sides) {

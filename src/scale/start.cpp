@@ -125,7 +125,8 @@ void place_strip(const BundleInput& input, int strip, Unknowns& u) {
     cross += x[0] * y[1] - x[1] * y[0];
   }
   const double theta = std::atan2(cross, dot), c = std::cos(theta), s = std::sin(theta);
-  u.strip[strip] = {b[0] - c * a[0] + s * a[1], b[1] - s * a[0] - c * a[1], theta, 0.08, 0.0, 0.2};
+  u.strip[strip] = {b[0] - c * a[0] + s * a[1], b[1] - s * a[0] - c * a[1], theta, input.priors.height_mean_mm, 0.0,
+                    input.priors.bow_mean_mm};
 }
 
 }  // namespace
