@@ -111,7 +111,7 @@ void build(ceres::Problem& problem, const BundleInput& input, Unknowns& u, doubl
 
 bool run(ceres::Problem& problem, double* cost) {
   ceres::Solver::Options options;
-  options.linear_solver_type = ceres::DENSE_QR;
+  options.linear_solver_type = ceres::DENSE_NORMAL_CHOLESKY;
   options.max_num_iterations = 200;
   options.function_tolerance = 1e-10;
   options.parameter_tolerance = 1e-12;

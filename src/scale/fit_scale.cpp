@@ -163,7 +163,12 @@ Scale fit_scale(const ScaleInput& input, const ScaleOptions& options) {
                              std::to_string(std::lround(better.unknowns.strip[k][kHeight] * 10) / 10.0).substr(0, 3) +
                              " mm higher than the others. Lay every strip on the table itself, taped flat.");
       bundle.priors.height[k] = bundle.priors.lift[k] = 10.0;
-      fit = better;
+    }
+    if (!scale.flagged_strips.empty()) {
+      // From scratch: corners that the wrong model threw out and its large scatter must not stay.
+      for (Observation& o : bundle.observations) o.used = true;
+      const Fit again = fit_bundle(bundle, better.unknowns, options.marker_reject_sigmas);
+      fit = again.converged ? again : better;
     }
     const double u95 = position_u95_mm(fit, bundle.frame, *input.corners_px, options.u95_draws, options.seed);
     add_sides(input, fit, u95, bundle, scale);
