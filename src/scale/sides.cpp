@@ -19,6 +19,10 @@ using namespace scale;
 // between opposite sides (common practice, no source).
 constexpr double kSquareSd = 0.0087, kParallelSdMm = 0.5;
 
+constexpr const char* kDoNotFit =
+    "The measured sides and diagonals do not fit the corners seen in the photo. Measure them again, in the order top, "
+    "right, bottom, left, and check that the outline in the overlay runs along the sheet's edge.";
+
 bool add_readings(const LengthStandards& s, QuadInput& quad) {
   const double sd = std::max(s.size_u95_mm, 0.02) / 1.96;
   if (s.sides_mm) {
@@ -119,11 +123,12 @@ Scale scale_from_sides(const ScaleInput& input, const ScaleOptions& options) {
   add_side_points(input, quad);
   const auto start = start_of(input, quad, focal.px);
   const Fit fit = start ? fit_quad(quad, *start) : Fit{};
-  if (!fit.converged) {
-    return no_scale(
-        "The measured sides do not fit the four corners seen in the photo. Measure them again, in the order "
-        "top, right, bottom, left.");
-  }
+  // Where readings and photo disagree, the figure grows with the disagreement (the ratio of Birge 1932, Phys. Rev. 40,
+  // 207); three degrees of freedom, see fit_quad. Beyond 4 (chi2 48: a chance of 1e-10) somebody misread; beyond 15 the
+  // map would be worth nothing.
+  constexpr double kMisread = 4.0, kWorthless = 15.0;
+  const double birge = std::sqrt(fit.chi2 / 3.0);
+  if (!fit.converged || birge > kWorthless) return no_scale(kDoNotFit);
   Scale scale;
   scale.source = ScaleSource::sides;
   if (quad.square_sd > 0) {
@@ -131,17 +136,10 @@ Scale scale_from_sides(const ScaleInput& input, const ScaleOptions& options) {
         "The sheet's corners were taken as square. Measure the four sides and a diagonal (sides_mm, diagonals_mm), or "
         "lay printed strips, to be sure.");
   }
+  if (birge > kMisread) scale.advice.emplace_back(kDoNotFit);
   scale.map = map_of(fit, quad.frame, input.corners_px);
-  // Where readings and photo disagree, the figure grows with the disagreement (the ratio of Birge 1932, Phys. Rev. 40,
-  // 207); three degrees of freedom, see fit_quad. Beyond 4 (chi2 48: a chance of 1e-10) somebody misread.
-  const double birge = std::sqrt(fit.chi2 / 3.0);
   scale.position_u95_mm =
       position_u95_mm(fit, quad.frame, *input.corners_px, options.u95_draws, options.seed, std::max(1.0, birge));
-  if (birge > 4.0) {
-    scale.advice.push_back(
-        "The measured sides and diagonals do not fit the corners seen in the photo. Measure them again, in the order "
-        "top, right, bottom, left, and check that the overlay's outline runs along the sheet's edge.");
-  }
   return scale;
 }
 

@@ -85,6 +85,20 @@ ScaleInput SyntheticScene::input(Dice& dice, std::vector<int> strips_seen) const
   return input;
 }
 
+std::vector<ImagePoint> SyntheticScene::outline(Dice& dice, int n, double noise_px) const {
+  std::vector<ImagePoint> points;
+  const auto c = sheet_corners();
+  for (int i = 0; i < 4; ++i) {
+    const SheetPoint a = c[i], b = c[(i + 1) % 4];
+    for (int j = 0; j < n; ++j) {
+      const double u = static_cast<double>(j) / n;
+      const ImagePoint p = seen(a.x + u * (b.x - a.x), a.y + u * (b.y - a.y), thickness);
+      points.push_back({p.x + dice.normal(noise_px), p.y + dice.normal(noise_px)});
+    }
+  }
+  return points;
+}
+
 double SyntheticScene::worst_error_mm(const SheetMap& map) const {
   // In the complex plane a rigid motion is q -> a q + b with |a| = 1; least squares in closed form.
   std::vector<std::complex<double>> truth, told;

@@ -43,6 +43,8 @@ struct SyntheticScene {
   ImagePoint seen(double x, double y, double w) const;  // table mm to photo px
   std::array<SheetPoint, 4> sheet_corners() const;      // table mm, clockwise as seen, the first is the frame's origin
   ScaleInput input(Dice& dice, std::vector<int> strips_seen = {0, 1, 2, 3}) const;
+  /// `n` points along each side as an outline finder gives them, `noise_px` off the straight side.
+  std::vector<ImagePoint> outline(Dice& dice, int n, double noise_px) const;
   /// Largest error over 11 x 11 face points of the map after the best rigid fit, mm.
   double worst_error_mm(const SheetMap& map) const;
 };
