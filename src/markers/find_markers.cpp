@@ -38,9 +38,9 @@ void detect(const cv::Mat& picture, double shrink, Found& found) {
 // within about a marker's side.
 cv::Mat flattened(const cv::Mat& grey) {
   const int reach = std::max(15, std::max(grey.cols, grey.rows) / 24) | 1;
+  const cv::Mat around = cv::getStructuringElement(cv::MORPH_RECT, {reach, reach});
   cv::Mat paper, flat;
-  cv::dilate(grey, paper, cv::getStructuringElement(cv::MORPH_RECT, {reach / 2 | 1, reach / 2 | 1}));
-  cv::erode(paper, paper, cv::getStructuringElement(cv::MORPH_RECT, {reach / 2 | 1, reach / 2 | 1}));
+  cv::morphologyEx(grey, paper, cv::MORPH_CLOSE, around);
   cv::blur(paper, paper, {7, 7});
   cv::divide(grey, paper, flat, 200.0);
   return flat;

@@ -13,29 +13,41 @@ struct Line {
   cv::Point2d at, along;
 };
 
-// Cameras store about the 2.2th root of the light (sRGB, IEC 61966-2-1, is close to it); an edge is straight blur only
-// in light.
-double light(double stored) { return std::pow(std::max(stored, 0.0) / 255.0, 2.2); }
+// Cameras store about the 2.2th root of the light (sRGB, IEC 61966-2-1, is close to it); an edge is straight blur, and
+// the mean of two pixels means something, only in light.
+std::array<double, 256> light_of_level() {
+  std::array<double, 256> table{};
+  for (std::size_t i = 0; i < table.size(); ++i) table[i] = std::pow(static_cast<double>(i) / 255.0, 2.2);
+  return table;
+}
 
 std::optional<double> sample(const cv::Mat& grey, cv::Point2d p) {
+  static const std::array<double, 256> kLight = light_of_level();
   const int x = static_cast<int>(std::floor(p.x)), y = static_cast<int>(std::floor(p.y));
   if (x < 0 || y < 0 || x + 1 >= grey.cols || y + 1 >= grey.rows) return {};
   const double u = p.x - x, v = p.y - y;
   const auto* top = grey.ptr<unsigned char>(y);
   const auto* bottom = grey.ptr<unsigned char>(y + 1);
-  return (1 - v) * ((1 - u) * top[x] + u * top[x + 1]) + v * ((1 - u) * bottom[x] + u * bottom[x + 1]);
+  return (1 - v) * ((1 - u) * kLight[top[x]] + u * kLight[top[x + 1]]) +
+         v * ((1 - u) * kLight[bottom[x]] + u * kLight[bottom[x + 1]]);
 }
 
-// Where black turns to white along a profile from inside (-half) to outside (+half), by the area under it: unbiased by
+// How far a profile reaches, px. Inward it stays on the black border, a sixth of the side wide; outward on the white
+// round the marker, a quarter of the side.
+struct Reach {
+  double in = 0.0, out = 0.0;
+};
+
+// Where black turns to white along a profile from inside to outside, by the area under it: unbiased by
 // symmetric blur. None when the profile leaves the picture or shows no edge.
-std::optional<double> edge_offset(const cv::Mat& grey, cv::Point2d centre, cv::Point2d outward, double half) {
+std::optional<double> edge_offset(const cv::Mat& grey, cv::Point2d centre, cv::Point2d outward, Reach reach) {
   constexpr double kStep = 0.5;
-  const int n = 2 * static_cast<int>(half / kStep) + 1;
+  const int n = static_cast<int>((reach.in + reach.out) / kStep) + 1;
   std::vector<double> profile(n);
   for (int i = 0; i < n; ++i) {
-    const auto value = sample(grey, centre + outward * (-half + i * kStep));
+    const auto value = sample(grey, centre + outward * (-reach.in + i * kStep));
     if (!value) return {};
-    profile[i] = light(*value);
+    profile[i] = *value;
   }
   const int ends = std::max(2, n / 5);
   double black = 0.0, white = 0.0;
@@ -47,7 +59,7 @@ std::optional<double> edge_offset(const cv::Mat& grey, cv::Point2d centre, cv::P
   if (white - black < 0.02 || white < 1.6 * black) return {};
   double dark_length = 0.0;
   for (const double value : profile) dark_length += std::clamp((white - value) / (white - black), -0.5, 1.5) * kStep;
-  return -half - kStep / 2.0 + dark_length;
+  return -reach.in - kStep / 2.0 + dark_length;
 }
 
 std::optional<Line> fit_line(const std::vector<cv::Point2d>& points, double* rms) {
@@ -92,7 +104,7 @@ std::optional<cv::Point2d> meet(const Line& a, const Line& b) {
   return a.at + a.along * ((b.at - a.at).cross(b.along) / cross);
 }
 
-std::optional<Line> side_line(const cv::Mat& grey, cv::Point2d a, cv::Point2d b, double half, double* rms) {
+std::optional<Line> side_line(const cv::Mat& grey, cv::Point2d a, cv::Point2d b, Reach reach, double* rms) {
   const cv::Point2d along = b - a;
   const double length = cv::norm(along);
   // Corners run clockwise, y down: the outside lies to the left of the walk.
@@ -102,11 +114,17 @@ std::optional<Line> side_line(const cv::Mat& grey, cv::Point2d a, cv::Point2d b,
   for (int i = 0; i < count; ++i) {
     const double u = 0.1 + 0.8 * (i + 0.5) / count;
     const cv::Point2d centre = a + along * u;
-    if (const auto offset = edge_offset(grey, centre, outward, half)) edge.push_back(centre + outward * *offset);
+    if (const auto offset = edge_offset(grey, centre, outward, reach)) edge.push_back(centre + outward * *offset);
   }
   if (static_cast<int>(edge.size()) < count / 2) return {};
   return fit_line(edge, rms);
 }
+
+// Shares of the side: clear of the first inner cell (0.167) and of the strip's edge (0.25) by the blur of a small
+// marker.
+constexpr double kInwardShare = 0.11, kOutwardShare = 0.20;
+// Under two pixels a cell the border is no plateau any more.
+constexpr double kLeastSidePx = 12.0;
 
 // Printed sides scatter 0.02 to 0.1 px in good photos, 0.3 px in dark and shaken ones.
 constexpr double kMostScatterPx = 0.8;
@@ -133,11 +151,11 @@ bool refine(const cv::Mat& grey, Marker& marker, const MarkerOptions& options) {
     double worst = 0.0;
     for (int i = 0; i < 4; ++i) {
       const cv::Point2d a = corners[i], b = corners[(i + 1) % 4];
-      // The black border is a sixth of the side: stay inside it, and on the strip's white outside.
-      const double half = std::min(options.profile_half_px, 0.14 * cv::norm(b - a));
-      if (half < 1.5) return false;
+      const double length = cv::norm(b - a), half = options.profile_half_px;
+      const Reach reach{std::min(half, kInwardShare * length), std::min(half, kOutwardShare * length)};
+      if (length < kLeastSidePx) return false;
       double rms = 0.0;
-      const auto line = side_line(grey, a, b, half, &rms);
+      const auto line = side_line(grey, a, b, reach, &rms);
       if (!line) return false;
       sides[i] = *line;
       worst = std::max(worst, rms);
