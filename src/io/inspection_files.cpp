@@ -2,10 +2,12 @@
 
 #include <opencv2/imgcodecs.hpp>
 
+#include "io/report/json_figures.h"
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/images.h"
 #include "sheetloupe/io/report_json.h"
+#include "sheetloupe/io/report_page.h"
 #include "sheetloupe/io/strict_json.h"
 #include "sheetloupe/io/usable_json.h"
 
@@ -66,9 +68,12 @@ void write_inspection(const Inspection& inspection, const InspectInput&, const S
   Json report = report_to_json(inspection, facts.given);
   if (!inspection.usable.features.empty()) {
     write_file(out / "usable.geojson", usable_map_to_json(inspection.usable).dump() + "\n");
-    report["usable"] = {{"file", "usable.geojson"}};
+    const UsableShare share = usable_share(inspection.usable);
+    report["usable"] = {
+        {"file", "usable.geojson"}, {"area_mm2", figure(share.area_mm2, 1)}, {"fraction", figure(share.fraction, 4)}};
   }
   write_file(out / "report.json", report.dump(1) + "\n");
+  write_report_page(out);
 }
 
 }  // namespace sheetloupe

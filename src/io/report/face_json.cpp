@@ -99,6 +99,29 @@ Json outline_json(const FaceResult& face) {
   return json;
 }
 
+// The maps on a coarse grid, for a page to read out: turn of each tow set from its own mean, null where not measured.
+Json reading_json(const WeaveAnalysis& w) {
+  constexpr double kStepMm = 5.0;
+  const cv::Mat1f warp = w.warp_deg, weft = w.weft_deg;
+  const int every = std::max(1, static_cast<int>(std::lround(kStepMm / w.map_mm_per_px)));
+  const int columns = (warp.cols + every - 1) / every, rows = (warp.rows + every - 1) / every;
+  Json a = Json::array(), b = Json::array();
+  for (int r = 0; r < rows; ++r) {
+    for (int c = 0; c < columns; ++c) {
+      const int i = std::min(warp.rows - 1, r * every + every / 2), j = std::min(warp.cols - 1, c * every + every / 2);
+      const bool seen = !std::isnan(warp(i, j));
+      a.push_back(seen ? figure(wrap_turn_degrees(warp(i, j) - w.warp.degrees()), 1) : Json(nullptr));
+      b.push_back(seen ? figure(wrap_turn_degrees(weft(i, j) - w.weft.degrees()), 1) : Json(nullptr));
+    }
+  }
+  return {{"step_mm", figure(every * w.map_mm_per_px, 4)},
+          {"origin_mm", point_json(w.map_origin)},
+          {"columns", columns},
+          {"rows", rows},
+          {"warp_turn_deg", a},
+          {"weft_turn_deg", b}};
+}
+
 Json weave_json(const FaceResult& face) {
   const WeaveAnalysis& w = face.weave;
   if (!w.found) return {{"pattern", "unknown"}, {"warp_deg", nullptr}, {"weft_deg", nullptr}, {"reason", w.reason}};
@@ -120,6 +143,7 @@ Json weave_json(const FaceResult& face) {
         {"max", figure(w.deviation_max_deg, 2)}}},
       {"coverage", figure(w.coverage, 4)},
       {"remarks", w.remarks},
+      {"reading", reading_json(w)},
       {"maps",
        {{"warp", stem + "_warp_deg.tiff"},
         {"weft", stem + "_weft_deg.tiff"},

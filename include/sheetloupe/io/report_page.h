@@ -1,0 +1,18 @@
+// report.html: one self-contained page, made from report.json, usable.geojson and blanks.json only, so that page and
+// files cannot disagree.
+#pragma once
+
+#include <filesystem>
+#include <nlohmann/json_fwd.hpp>
+#include <string>
+
+namespace sheetloupe {
+
+/// Reads the files that `inspect` (and perhaps `place`) left in `out` and writes report.html there.
+void write_report_page(const std::filesystem::path& out);
+
+/// `usable` and `blanks` may be null values; `front_jpeg`: bytes of the flat front picture, may be empty.
+std::string report_page(const nlohmann::ordered_json& report, const nlohmann::ordered_json& usable,
+                        const nlohmann::ordered_json& blanks, const std::string& front_jpeg);
+
+}  // namespace sheetloupe
