@@ -84,9 +84,8 @@ class PublishedPictures : public testing::Test {
   std::vector<std::vector<cv::Point2f>> boards_;
 };
 
-// Formulas: with the published camera, our projection puts every board point where OpenCV's own does.
-TEST_F(PublishedPictures, OurProjectionIsTheirs) {
-  ASSERT_EQ(boards_.size(), 13U);
+// Formulas: with the published camera, our projection puts every point where OpenCV's own does.
+TEST(PublishedCamera, OurProjectionIsTheirs) {
   // k3 is no term of ours: left out on both sides.
   const cv::Matx33d k(kPublishedF, 0, kPublishedCx, 0, kPublishedF, kPublishedCy, 0, 0, 1);
   const std::vector<double> lens = {kPublishedK1, kPublishedK2, kPublishedP1, kPublishedP2};
