@@ -54,6 +54,7 @@ TEST(Scale, OneStripAloneMeasuresButSaysHowPoorly) {
   ASSERT_NE(one.map, nullptr);
   EXPECT_LE(scene.worst_error_mm(*one.map), one.position_u95_mm);
   EXPECT_GT(one.position_u95_mm, 1.5 * four.position_u95_mm);
+  EXPECT_TRUE(advises(one, "Only one strip"));
 }
 
 TEST(Scale, OneMarkerOfEachStripDoesNotPlaceAnything) {
@@ -211,6 +212,37 @@ TEST(Scale, UnknownThicknessIsSaidAndCovered) {
   EXPECT_TRUE(advises(scale, "thickness_mm"));
   EXPECT_GT(scene.worst_error_mm(*scale.map), 0.4);
   EXPECT_LE(scene.worst_error_mm(*scale.map), scale.position_u95_mm);
+}
+
+TEST(Scale, APhotoWithoutFocalLengthStillMeasuresWithinALargerFigure) {
+  for (const double tilt : {0.0, 15.0}) {
+    Dice dice(9);
+    SyntheticScene scene = unkind_scene(dice, 240, 180);
+    scene.tilt_deg = tilt;
+    scene.focal_px = 3400.0;
+    Dice noise(1);
+    ScaleInput input = scene.input(noise);
+    input.standards = with_exact_print(input.standards);
+    const double told = fit_scale(input).position_u95_mm;
+    input.focal_35mm_mm.reset();
+    const Scale scale = fit_scale(input);
+    ASSERT_NE(scale.map, nullptr) << scale.reason;
+    EXPECT_LE(scene.worst_error_mm(*scale.map), scale.position_u95_mm) << tilt;
+    EXPECT_GE(scale.position_u95_mm, told);
+    EXPECT_TRUE(advises(scale, "focal length"));
+  }
+}
+
+TEST(Scale, AnUltraWideLensAndACroppedPictureAreSaid) {
+  Dice dice(1);
+  ScaleInput input = SyntheticScene{}.input(dice);
+  EXPECT_FALSE(advises(fit_scale(input), "ultra-wide"));
+  EXPECT_FALSE(advises(fit_scale(input), "cropped"));
+  input.focal_35mm_mm = 14.0;
+  input.image_size.height = 2250;
+  const Scale scale = fit_scale(input);
+  EXPECT_TRUE(advises(scale, "ultra-wide"));
+  EXPECT_TRUE(advises(scale, "cropped"));
 }
 
 TEST(Scale, MeasuredSidesMakeUpForAnUnmeasuredPrint) {

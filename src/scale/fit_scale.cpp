@@ -154,7 +154,14 @@ Scale fit_scale(const ScaleInput& input, const ScaleOptions& options) {
   if (!fit.converged) return no_scale("The strips do not fit one camera. Tape them flat and photograph again.");
   Scale scale;
   scale.source = ScaleSource::strips;
+  scale.advice = advice_on_camera(input);
   advise_on_standards(input.standards, scale);
+  if (fit.unknowns.strips.size() < 2) {
+    scale.advice.emplace_back(
+        "Only one strip is readable, which tells the tilt of the photo poorly. Lay all four around the sheet, whole "
+        "and "
+        "flat in the picture.");
+  }
   if (input.corners_px) {
     Fit better;
     scale.flagged_strips = high_strips(bundle, fit, &better);

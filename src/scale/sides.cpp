@@ -131,6 +131,7 @@ Scale scale_from_sides(const ScaleInput& input, const ScaleOptions& options) {
   if (!fit.converged || birge > kWorthless) return no_scale(kDoNotFit);
   Scale scale;
   scale.source = ScaleSource::sides;
+  scale.advice = advice_on_camera(input);
   if (quad.square_sd > 0) {
     scale.advice.push_back(
         "The sheet's corners were taken as square. Measure the four sides and a diagonal (sides_mm, diagonals_mm), or "
