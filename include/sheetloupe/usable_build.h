@@ -45,7 +45,7 @@ std::vector<Polygon> polygons_of_label(const cv::Mat& labels, DefectLabel label,
 /// What is left of the outline when every barred place is taken off; thin zones stay. Counted on a 0.2 mm raster.
 struct UsableShare {
   double area_mm2 = 0.0;
-  double fraction = 0.0;   // of the outline, [0, 1]
+  double fraction = 0.0;  // of the outline, [0, 1]
 };
 UsableShare usable_share(const UsableMap& map);
 

@@ -28,7 +28,8 @@ struct WeavePhase {
   cv::Mat weft_count;  // CV_32FC1
   double step_mm = 1.0;
   SheetPoint origin;
-  // Cell of the weave's repeat at a crossing: (warp_factor floor(warp_count) + weft_factor floor(weft_count)) mod repeat.
+  // Cell of the weave's repeat at a crossing: (warp_factor floor(warp_count) + weft_factor floor(weft_count)) mod
+  // repeat.
   int repeat = 4, warp_factor = 1, weft_factor = 1;
 };
 

@@ -12,7 +12,12 @@ int run_demo(const std::string& folder, const Streams& streams) {
       write_demo(folder, [&](const std::string& what) { streams.err << "  " << what << '\n'; });
   streams.out << "The demo sheet is in " << sheet.string() << '\n';
   const int inspected = run_program({"inspect", sheet.string()}, streams);
-  return inspected;
+  if (inspected == kBadInput) return inspected;
+  const int placed = run_program({"place", sheet.string(), "--orders", (sheet / "orders.json").string()}, streams);
+  streams.out << "Report:   " << (sheet / "loupe" / "report.html").string()
+              << "\nTemplate: " << (sheet / "loupe" / "drill-template.pdf").string() << '\n';
+  // The demo shows what the program can and cannot say yet: an unanswered question is no failure of the demo.
+  return placed == kBadInput ? placed : kDone;
 }
 
 }  // namespace

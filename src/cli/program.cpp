@@ -14,6 +14,7 @@ namespace {
 constexpr std::initializer_list<Register> kCommands = {
     add_strips_command,
     add_inspect_command,
+    add_place_command,
     add_demo_command,
 };
 

@@ -60,7 +60,12 @@ cv::Mat1b covered(const Cues& cues) {
   // Carbon and epoxy are nearly grey: colour twelve scatters above the cloth's own is ink or tape.
   constexpr double kInk = 12.0;
   cv::Mat1b mask = cues.z[kSaturation] > kInk;
-  mask.setTo(0, cues.judged < 0.5);
+  // Near the cloth's border the table's own colour shines into the window.
+  cv::Mat inner;
+  cv::copyMakeBorder(cues.judged > 0.5, inner, 1, 1, 1, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
+  const int reach = 2 * cvRound(2.0 / cues.mm_per_node) + 1;
+  cv::erode(inner, inner, cv::getStructuringElement(cv::MORPH_ELLIPSE, {reach, reach}));
+  mask &= inner(cv::Rect({1, 1}, mask.size()));
   cv::morphologyEx(mask, mask, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_RECT, {2, 2}));
   cv::dilate(mask, mask, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
   return mask;

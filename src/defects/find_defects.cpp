@@ -100,6 +100,21 @@ void add_pinhole(const PinholeFind& find, const RectifiedSheet& sheet, DefectAna
   result.items.push_back(std::move(item));
 }
 
+// A pit spreads over the window of the area cues and looks like a small spot there: where one clear pinhole explains a
+// small find, the pinhole stands.
+bool is_pinhole(const AreaFind& find, const Cues& cues, double mm_per_px, const PinholeSearch& pinholes,
+                double tow_mm) {
+  const double cells = cv::countNonZero(find.mask) * cues.mm_per_node * cues.mm_per_node / (tow_mm * tow_mm);
+  if (cells > 5.0) return false;
+  int inside = 0;
+  for (const PinholeFind& p : pinholes.finds) {
+    const cv::Point node(static_cast<int>(p.at.x * mm_per_px / cues.mm_per_node),
+                         static_cast<int>(p.at.y * mm_per_px / cues.mm_per_node));
+    if (cv::Rect({}, find.mask.size()).contains(node) && find.mask(node) && p.diameter_mm < 0.6 * tow_mm) ++inside;
+  }
+  return inside == 1;
+}
+
 void number_items(DefectAnalysis& result, const std::string& prefix) {
   std::stable_sort(result.items.begin(), result.items.end(),
                    [](const Defect& a, const Defect& b) { return a.area_mm2 > b.area_mm2; });
@@ -129,10 +144,12 @@ DefectAnalysis find_defects(const std::vector<RectifiedSheet>& photos, const Wea
   result.labels.setTo(0, locked.judged);
   result.labels.setTo(static_cast<int>(DefectLabel::not_judged), to_pixels(cover, cues, sheet));
   result.smallest_pinhole_mm = smallest_pinhole_mm(sheet);
-  for (const AreaFind& find : find_areas(cues, cover, locked.tow_mm)) add_area(find, cues, sheet, result);
   const PinholeSearch pinholes =
       find_pinholes(locked, sheet.mm_per_px, weave.warp.degrees(), weave.weft.degrees(),
                     result.smallest_pinhole_mm / sheet.mm_per_px, options.false_alarms_per_sheet);
+  for (const AreaFind& find : find_areas(cues, cover, locked.tow_mm)) {
+    if (!is_pinhole(find, cues, sheet.mm_per_px, pinholes, locked.tow_mm)) add_area(find, cues, sheet, result);
+  }
   for (const PinholeFind& find : pinholes.finds) add_pinhole(find, sheet, result);
   number_items(result, id_prefix);
   const double cloth = cv::countNonZero(sheet.cloth);

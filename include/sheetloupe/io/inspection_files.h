@@ -16,7 +16,8 @@ InspectInput load_inspect_input(const SheetFolder& folder);
 /// Options that follow from sheet.json.
 InspectOptions options_for(const SheetFacts& facts);
 
-/// Writes everything into `out`, report.json last, each file whole or not at all. `input`: the photos, for the overlays.
+/// Writes everything into `out`, report.json last, each file whole or not at all. `input`: the photos, for the
+/// overlays.
 void write_inspection(const Inspection& inspection, const InspectInput& input, const SheetFacts& facts,
                       const std::filesystem::path& out);
 

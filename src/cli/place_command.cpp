@@ -1,0 +1,113 @@
+#include <memory>
+#include <ostream>
+
+#include "cli/commands.h"
+#include "sheetloupe/errors.h"
+#include "sheetloupe/io/atomic_file.h"
+#include "sheetloupe/io/orders_json.h"
+#include "sheetloupe/io/report_page.h"
+#include "sheetloupe/io/strict_json.h"
+#include "sheetloupe/io/template.h"
+#include "sheetloupe/io/usable_json.h"
+#include "sheetloupe/placement.h"
+
+namespace sheetloupe::cli {
+namespace {
+
+namespace fs = std::filesystem;
+
+struct PlaceArguments {
+  std::string target, orders, taken, out, face = "front", paper = "a4";
+  std::vector<std::string> pins, avoid;
+  bool json = false;
+};
+
+// "12.5,40" or "12.5,40,6" to numbers.
+std::vector<double> numbers(const std::string& text, std::size_t count, const std::string& option,
+                            const std::string& expected) {
+  std::vector<double> list;
+  std::size_t at = 0;
+  while (at <= text.size()) {
+    const std::size_t comma = std::min(text.find(',', at), text.size());
+    const std::string part = text.substr(at, comma - at);
+    char* end = nullptr;
+    const double value = std::strtod(part.c_str(), &end);
+    if (part.empty() || *end != '\0' || !(std::abs(value) < 1e5)) break;
+    list.push_back(value);
+    at = comma + 1;
+  }
+  if (list.size() != count) throw InputError({"wrong value", option, text, expected, ""});
+  return list;
+}
+
+PlacementOptions options_of(const PlaceArguments& a) {
+  PlacementOptions options;
+  for (const std::string& pin : a.pins) {
+    const auto n = numbers(pin, 2, "--pin", "X,Y in mm, for example 31.5,40");
+    options.pins.push_back({n[0], n[1]});
+  }
+  for (const std::string& circle : a.avoid) {
+    const auto n = numbers(circle, 3, "--avoid", "X,Y,R in mm, for example 120,90,15");
+    options.avoid.push_back({{n[0], n[1]}, Mm(n[2])});
+  }
+  if (!a.taken.empty()) options.taken = read_taken(a.taken);
+  return options;
+}
+
+int run_place(const PlaceArguments& a, const Streams& streams) {
+  const bool folder = fs::is_directory(a.target);
+  const fs::path map_file = folder ? fs::path(a.target) / "loupe" / "usable.geojson" : fs::path(a.target);
+  if (folder && !fs::exists(map_file)) {
+    throw InputError({"the sheet has no usable map yet", a.target, "", "loupe/usable.geojson in it",
+                      "Run first: sheetloupe inspect " + a.target});
+  }
+  const UsableMap map = read_usable_map(map_file);
+  const Orders orders = read_orders(a.orders);
+  const Plan plan = place_blanks(map, orders, options_of(a));
+  const fs::path out = a.out.empty() ? map_file.parent_path() : fs::path(a.out);
+  TemplateOptions sheet;
+  sheet.letter = a.paper == "letter";
+  sheet.back = a.face == "back";
+  write_file(out / "drill-template.pdf", template_pdf(map, plan, sheet));
+  write_file(out / "drill-template.svg", template_svg(map, plan, sheet));
+  write_file(out / "blanks.csv", plan_to_csv(plan));
+  write_file(out / "blanks.json", plan_to_json(plan).dump(1) + "\n");
+  if (fs::exists(out / "report.json")) write_report_page(out);
+  if (a.json) {
+    streams.out << plan_to_json(plan).dump(1) << '\n';
+  } else {
+    streams.out << plan.blanks.size() << " blanks placed; a flawless sheet would hold " << plan.bound_flawless
+                << " of the smallest saw, no plan more than " << plan.bound_proven << ".\n";
+    for (const Unplaced& u : plan.unplaced)
+      streams.out << u.count << " of " << u.ring << " not placed: " << u.reason << ".\n";
+    streams.out << "Template, list and plan are in " << out.string()
+                << ". Print the template at 100 % and check both rules.\n";
+  }
+  return plan.unplaced.empty() ? kDone : kPartlyAnswered;
+}
+
+}  // namespace
+
+Run add_place_command(CLI::App& app) {
+  auto a = std::make_shared<PlaceArguments>();
+  CLI::App* command = app.add_subcommand("place", "Plan ring blanks on an inspected sheet, or on any usable map");
+  command->footer(
+      "Example: sheetloupe place H-014 --orders orders.json\nWrites blanks.json, blanks.csv and the 1:1 drilling "
+      "template beside the map.");
+  command->add_option("TARGET", a->target, "Sheet folder, or a usable map (.geojson)")->required();
+  command->add_option("--orders", a->orders, "Rings wanted and saws at hand (JSON)")->required();
+  command->add_option("--taken", a->taken, "blanks.json of what was already cut from this sheet");
+  command->add_option("--pin", a->pins, "Keep a blank at X,Y (mm); may be repeated");
+  command->add_option("--avoid", a->avoid, "Bar a place X,Y,R (mm); may be repeated");
+  command->add_option("--face", a->face, "Face the template lies on: front or back (mirrored)")
+      ->check(CLI::IsMember({"front", "back"}))
+      ->capture_default_str();
+  command->add_option("--paper", a->paper, "a4 or letter")
+      ->check(CLI::IsMember({"a4", "letter"}))
+      ->capture_default_str();
+  command->add_option("--out", a->out, "Where to write (default: beside the map)");
+  command->add_flag("--json", a->json, "Print blanks.json on standard output and nothing else");
+  return [a](Streams streams) { return run_place(*a, streams); };
+}
+
+}  // namespace sheetloupe::cli
