@@ -14,6 +14,8 @@ constexpr int kDetectionWidth = 2200;
 // Below this side (px of the full picture) the reduced picture leaves too few pixels a cell (6 cells a side).
 constexpr double kSmallSidePx = 40.0;
 
+constexpr std::size_t kAllMarkers = std::size_t{kStripCount} * kMarkersPerStrip;
+
 using Found = std::map<int, std::vector<markers::RawMarker>>;
 
 // A marker seen twice in one place is one marker: the detector sometimes traces its border inside and outside.
@@ -64,9 +66,9 @@ Found detect_all(const cv::Mat& grey) {
   cv::resize(grey, small, {}, shrink, shrink, cv::INTER_AREA);
   Found found;
   detect(small, shrink, found);
-  if (found.size() == kStripCount * kMarkersPerStrip) return found;
+  if (found.size() == kAllMarkers) return found;
   detect(flattened(small), shrink, found);
-  if (shrink < 1.0 && found.size() < kStripCount * kMarkersPerStrip && smallest_side(found) < kSmallSidePx) {
+  if (shrink < 1.0 && found.size() < kAllMarkers && smallest_side(found) < kSmallSidePx) {
     detect(grey, 1.0, found);
   }
   return found;
