@@ -265,7 +265,7 @@ TEST(Scale, ASlipOfThePenIsLeftOutAndSaid) {
   input.standards = with_exact_print(input.standards);
   input.standards.size_mm = {{240.0, 108.0}};  // 180 was meant
   const Scale scale = fit_scale(input);
-  EXPECT_TRUE(advises(scale, "108 mm does not fit"));
+  EXPECT_TRUE(advises(scale, "108.0 mm does not fit"));
   EXPECT_LT(scene.worst_error_mm(*scale.map), 0.15);
 }
 

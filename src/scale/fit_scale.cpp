@@ -94,7 +94,10 @@ std::vector<int> high_strips(const BundleInput& bundle, const Fit& plain, Fit* b
   return flagged;
 }
 
-std::string strip_name(int k) { return "strip " + std::to_string(k); }
+std::string one_decimal(double value) {
+  const long tenths = std::lround(value * 10);
+  return std::to_string(tenths / 10) + "." + std::to_string(std::abs(tenths % 10));
+}
 
 void advise_on_standards(const LengthStandards& s, Scale& scale) {
   if (!s.strip_bar_mm && !s.strip_length_mm && !s.size_mm && !s.sides_mm) {
@@ -111,22 +114,55 @@ void advise_on_standards(const LengthStandards& s, Scale& scale) {
 
 // Readings that disagree with the photo by more than three predicted standard deviations are not used: a wrong corner
 // or a slip of the pen would bend the whole map.
-void add_sides(const ScaleInput& input, const Fit& without, double u95_mm, BundleInput& bundle, Scale& scale) {
-  const double sd = input.standards.size_u95_mm / 1.96;
+void add_sides(const ScaleInput& input, const Fit& without, BundleInput& bundle, Scale& scale) {
+  const double reading_sd = std::max(input.standards.size_u95_mm, 0.02) / 1.96;
+  const double corner_sd_px = input.corner_u95_px / 1.96;
   for (const SideReading& r : readings_of(input.standards)) {
     const ImagePoint a = (*input.corners_px)[r.from], b = (*input.corners_px)[r.to];
     const double seen = length_on_face(without.unknowns, bundle.frame, a, b);
-    // Without a standard the photo's own length is only good to 1 % of it.
-    const double print_sd = bundle.priors.log_print * seen;
-    const double allowed = 3.0 * std::hypot(std::hypot(sd, print_sd), u95_mm) + 0.3;
-    if (std::abs(seen - r.length_mm) > allowed) {
-      scale.advice.push_back("A measured side of " + std::to_string(std::lround(r.length_mm)) +
-                             " mm does not fit the photo, which shows " + std::to_string(std::lround(seen)) +
+    const double corner_sd = std::sqrt(2.0) * corner_sd_px * seen / distance_px(a, b);
+    const double photo_sd = std::hypot(length_sd_mm(without, bundle.frame, a, b), corner_sd);
+    if (std::abs(seen - r.length_mm) > 3.0 * std::hypot(reading_sd, photo_sd)) {
+      scale.advice.push_back("A measured length of " + one_decimal(r.length_mm) +
+                             " mm does not fit the photo, which shows " + one_decimal(seen) +
                              " mm there, and was left out. Measure it again, and check that no strip was moved.");
       continue;
     }
-    bundle.sides.push_back({a, b, r.length_mm, sd, input.corner_u95_px / 1.96});
+    bundle.sides.push_back({a, b, r.length_mm, reading_sd, corner_sd_px});
   }
+}
+
+// Names strips that lie higher than told and fits again with their heights free.
+void settle_strips(const ScaleOptions& options, BundleInput& bundle, Fit& fit, Scale& scale) {
+  constexpr double kFreeSdMm = 10.0;
+  Fit better;
+  scale.flagged_strips = high_strips(bundle, fit, &better);
+  if (scale.flagged_strips.empty()) return;
+  for (const int k : scale.flagged_strips) {
+    scale.advice.push_back("It seems that strip " + std::to_string(k) + " lies " +
+                           one_decimal(better.unknowns.strip[k][kHeight]) +
+                           " mm higher than the others. Lay every strip on the table itself, taped flat.");
+    bundle.priors.height[k] = bundle.priors.lift[k] = kFreeSdMm;
+  }
+  // From scratch: corners that the wrong model threw out and its large scatter must not stay.
+  for (Observation& o : bundle.observations) o.used = true;
+  const Fit again = fit_bundle(bundle, better.unknowns, options.marker_reject_sigmas);
+  fit = again.converged ? again : better;
+}
+
+// With the sheet's corners known: strips judged, measured sides taken in, and the 95 % figure.
+void settle_on_sheet(const ScaleInput& input, const ScaleOptions& options, BundleInput& bundle, Fit& fit,
+                     Scale& scale) {
+  settle_strips(options, bundle, fit, scale);
+  add_sides(input, fit, bundle, scale);
+  if (!bundle.sides.empty()) {
+    const Fit with_sides = fit_bundle(bundle, fit.unknowns, options.marker_reject_sigmas, fit.sigma_px);
+    if (with_sides.converged) {
+      fit = with_sides;
+      scale.source = ScaleSource::strips_and_size;
+    }
+  }
+  scale.position_u95_mm = position_u95_mm(fit, bundle.frame, *input.corners_px, options.u95_draws, options.seed);
 }
 
 Scale no_scale(const std::string& reason) {
@@ -159,35 +195,9 @@ Scale fit_scale(const ScaleInput& input, const ScaleOptions& options) {
   if (fit.unknowns.strips.size() < 2) {
     scale.advice.emplace_back(
         "Only one strip is readable, which tells the tilt of the photo poorly. Lay all four around the sheet, whole "
-        "and "
-        "flat in the picture.");
+        "and flat in the picture.");
   }
-  if (input.corners_px) {
-    Fit better;
-    scale.flagged_strips = high_strips(bundle, fit, &better);
-    for (const int k : scale.flagged_strips) {
-      scale.advice.push_back("It seems that " + strip_name(k) + " lies " +
-                             std::to_string(std::lround(better.unknowns.strip[k][kHeight] * 10) / 10.0).substr(0, 3) +
-                             " mm higher than the others. Lay every strip on the table itself, taped flat.");
-      bundle.priors.height[k] = bundle.priors.lift[k] = 10.0;
-    }
-    if (!scale.flagged_strips.empty()) {
-      // From scratch: corners that the wrong model threw out and its large scatter must not stay.
-      for (Observation& o : bundle.observations) o.used = true;
-      const Fit again = fit_bundle(bundle, better.unknowns, options.marker_reject_sigmas);
-      fit = again.converged ? again : better;
-    }
-    const double u95 = position_u95_mm(fit, bundle.frame, *input.corners_px, options.u95_draws, options.seed);
-    add_sides(input, fit, u95, bundle, scale);
-    if (!bundle.sides.empty()) {
-      const Fit with_sides = fit_bundle(bundle, fit.unknowns, options.marker_reject_sigmas, fit.sigma_px);
-      if (with_sides.converged) {
-        fit = with_sides;
-        scale.source = ScaleSource::strips_and_size;
-      }
-    }
-    scale.position_u95_mm = position_u95_mm(fit, bundle.frame, *input.corners_px, options.u95_draws, options.seed);
-  }
+  if (input.corners_px) settle_on_sheet(input, options, bundle, fit, scale);
   scale.sigma_px = fit.sigma_px;
   // Edge-fitted corners scatter 0.03 to 0.1 px; beyond 0.6 px the model does not describe the scene.
   if (fit.sigma_px > 0.6) {

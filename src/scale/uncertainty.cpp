@@ -32,6 +32,9 @@ Eigen::MatrixX2d on_face(const Unknowns& u, const Frame& frame, const std::vecto
   return mm;
 }
 
+// Camera and thickness; strips and print do not.
+bool moves_face(int unknown) { return unknown < kCameraSize || unknown == kCameraSize + kPrintSize + 1; }
+
 double rounded_up(double value) { return std::max(0.05, std::ceil(value / 0.05 - 1e-9) * 0.05); }
 
 double quantile95(std::vector<double> values) {
@@ -80,12 +83,11 @@ double position_u95_mm(const Fit& fit, const Frame& frame, const std::array<Imag
   const std::vector<ImagePoint> grid = face_grid(corners);
   const Eigen::MatrixX2d base = on_face(fit.unknowns, frame, grid);
   const int n = fit.unknowns.size();
-  // Derivatives by central differences over half a standard deviation; strips and print do not move the face.
+  // Derivatives by central differences over half a standard deviation.
   std::vector<Eigen::MatrixX2d> derivative(n, Eigen::MatrixX2d::Zero(base.rows(), 2));
   for (int i = 0; i < n; ++i) {
-    const bool moves_face = i < kCameraSize || i == kCameraSize + kPrintSize + 1;
     const double step = 0.5 * std::sqrt(std::max(fit.covariance(i, i), 0.0));
-    if (!moves_face || step <= 0) continue;
+    if (!moves_face(i) || step <= 0) continue;
     Unknowns more = fit.unknowns, less = fit.unknowns;
     *more.at(i) += step;
     *less.at(i) -= step;
@@ -107,6 +109,23 @@ double position_u95_mm(const Fit& fit, const Frame& frame, const std::array<Imag
     largest.push_back(moved.rowwise().norm().maxCoeff());
   }
   return rounded_up(grow * kMargin * quantile95(std::move(largest)));
+}
+
+double length_sd_mm(const Fit& fit, const Frame& frame, ImagePoint a, ImagePoint b) {
+  const auto length = [&](const Unknowns& u) {
+    const Eigen::MatrixX2d p = on_face(u, frame, {a, b});
+    return (p.row(0) - p.row(1)).norm();
+  };
+  Eigen::VectorXd derivative = Eigen::VectorXd::Zero(fit.unknowns.size());
+  for (int i = 0; i < fit.unknowns.size(); ++i) {
+    const double step = 0.5 * std::sqrt(std::max(fit.covariance(i, i), 0.0));
+    if (!moves_face(i) || step <= 0) continue;
+    Unknowns more = fit.unknowns, less = fit.unknowns;
+    *more.at(i) += step;
+    *less.at(i) -= step;
+    derivative[i] = (length(more) - length(less)) / (2 * step);
+  }
+  return std::sqrt(std::max(0.0, derivative.dot(fit.covariance * derivative)));
 }
 
 }  // namespace sheetloupe::scale

@@ -14,6 +14,9 @@ namespace sheetloupe::scale {
 double position_u95_mm(const Fit& fit, const Frame& frame, const std::array<ImagePoint, 4>& corners, int draws,
                        unsigned seed, double grow = 1.0);
 
+/// Standard deviation of the length that the fit sees on the face between two photo points, mm; picking not included.
+double length_sd_mm(const Fit& fit, const Frame& frame, ImagePoint a, ImagePoint b);
+
 /// Points of the best rigid motion of `from` onto `to` (n x 2 each, mm).
 Eigen::MatrixX2d rigidly_aligned(const Eigen::MatrixX2d& from, const Eigen::MatrixX2d& to);
 
