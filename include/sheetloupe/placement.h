@@ -43,14 +43,25 @@ struct Orders {
   double template_mm = 0.0;
 };
 
+/// What a defect must keep clear of. Only `annulus` is used for plans; the others measure what the harmless core and
+/// kerf are worth.
+enum class Harm { annulus, disc, whole_circle };
+
+/// The search's work in energy evaluations by default: about 1 s for 60 blanks on one core of a 2020s laptop.
+inline constexpr std::uint64_t kDefaultEvaluations = 150000;
+
 struct PlacementOptions {
-  std::uint64_t evaluations = 0;  // energy evaluations; 0: the default budget (about 1 s for 60 blanks)
+  std::uint64_t evaluations = 0;  // energy evaluations; 0: the default budget
   std::uint64_t seed = 1;
   int threads = 1;                                              // the plan does not depend on it
   std::vector<SheetPoint> pins;                                 // a blank is kept here
-  std::vector<Circle> avoid;                                    // no blank may touch these
-  std::vector<Circle> taken;                                    // holes already cut
+  std::vector<Circle> avoid;                                    // no saw may touch these
+  std::vector<Circle> taken;                                    // holes already cut; the web is kept from them
+  int first_number = 1;                                         // of the blanks' ids
   std::function<bool(int placed, double share_done)> progress;  // false: stop with the best plan so far
+  Harm harm = Harm::annulus;
+  bool leftover_strip = true;     // counted orders below capacity leave one clean strip
+  std::vector<SheetPoint> start;  // centres of an earlier plan of a single ring, tried first
 };
 
 struct Blank {
@@ -62,7 +73,8 @@ struct Blank {
   double kerf_mm = 0.0;
   double inner_diameter_mm = 0.0;             // of the ring
   double outer_diameter_mm = 0.0;             // of the ring: inner + 2 wall
-  double clearance_mm = 0.0;                  // how far it could be off before a defect touches its annulus, beyond e
+  // How far it could be off before a defect or barred place touches its annulus, beyond e; infinite when there is none.
+  double clearance_mm = 0.0;
   std::vector<std::string> harmless_defects;  // ids in its core or kerf
 };
 
@@ -80,8 +92,12 @@ struct Plan {
   std::uint64_t evaluations = 0;
   std::uint64_t seed = 1;
   std::string stopped_by;  // "evaluations", "interrupted", "complete"
+  std::vector<std::string> remarks;
 };
 
+/// Places counted orders by priority, then fills by value. A ring that finds no place is in `unplaced` with the reason.
+/// Same input, same plan, whatever the number of threads. Throws InputError: no outline in the map, no saws, sizes that
+/// are no sizes, a pinned place where no ring can be cut.
 Plan place_blanks(const UsableMap& map, const Orders& orders, const PlacementOptions& options = {});
 
 }  // namespace sheetloupe

@@ -1,0 +1,38 @@
+// One connected barred place and its distances from a point. A connected set's distances from c fill the whole interval
+// [least, most], so an annulus r_in..r_out about c misses it if and only if least > r_out or most < r_in.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "sheetloupe/geometry.h"
+#include "sheetloupe/usable.h"
+
+namespace sheetloupe::placement {
+
+struct Obstacle {
+  FeatureKind kind = FeatureKind::defect;
+  std::string id;
+  bool pinhole = false;
+  double thickness_mm = 0.0;  // thin_zone
+  Polygon polygon;            // empty for a round one
+  Ring hull;                  // the farthest point is one of these
+  Circle around;              // smallest circle around it; of a round one, itself
+
+  bool round() const { return polygon.outer.empty(); }
+};
+
+/// `least` is negative inside. `near`, `far`: where least and most are taken.
+struct Reach {
+  double least = 0.0;
+  double most = 0.0;
+  SheetPoint near, far;
+};
+
+Obstacle obstacle_of(const MapFeature& feature);
+Reach reach(const Obstacle& obstacle, SheetPoint c);
+
+SheetPoint nearest_on_segment(SheetPoint a, SheetPoint b, SheetPoint p);
+Circle smallest_circle(const Ring& points);
+
+}  // namespace sheetloupe::placement
