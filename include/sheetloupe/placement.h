@@ -48,7 +48,7 @@ struct Orders {
 enum class Harm { annulus, disc, whole_circle };
 
 /// The search's work in energy evaluations by default: about 1 s for 60 blanks on one core of a 2020s laptop.
-inline constexpr std::uint64_t kDefaultEvaluations = 150000;
+inline constexpr std::uint64_t kDefaultEvaluations = 60000;
 
 struct PlacementOptions {
   std::uint64_t evaluations = 0;  // energy evaluations; 0: the default budget
@@ -60,7 +60,6 @@ struct PlacementOptions {
   int first_number = 1;                                         // of the blanks' ids
   std::function<bool(int placed, double share_done)> progress;  // false: stop with the best plan so far
   Harm harm = Harm::annulus;
-  bool leftover_strip = true;     // counted orders below capacity leave one clean strip
   std::vector<SheetPoint> start;  // centres of an earlier plan of a single ring, tried first
 };
 
@@ -71,8 +70,8 @@ struct Blank {
   std::string saw;
   double saw_outer_mm = 0.0;
   double kerf_mm = 0.0;
-  double inner_diameter_mm = 0.0;             // of the ring
-  double outer_diameter_mm = 0.0;             // of the ring: inner + 2 wall
+  double inner_diameter_mm = 0.0;  // of the ring
+  double outer_diameter_mm = 0.0;  // of the ring: inner + 2 wall
   // How far it could be off before a defect or barred place touches its annulus, beyond e; infinite when there is none.
   double clearance_mm = 0.0;
   std::vector<std::string> harmless_defects;  // ids in its core or kerf
@@ -92,7 +91,6 @@ struct Plan {
   std::uint64_t evaluations = 0;
   std::uint64_t seed = 1;
   std::string stopped_by;  // "evaluations", "interrupted", "complete"
-  std::vector<std::string> remarks;
 };
 
 /// Places counted orders by priority, then fills by value. A ring that finds no place is in `unplaced` with the reason.

@@ -96,6 +96,38 @@ void collect(const Geos& geos, const GEOSGeometry* shape, Region& region) {
   }
 }
 
+// A convex ring less a strip of `distance` along each side: clipped by each side's line, moved inward (Sutherland and
+// Hodgman, Reentrant polygon clipping, Comm. ACM 17, 1974). The library drops slivers; this keeps them.
+Ring clipped(const Ring& ring, double distance) {
+  double turn = 0.0;
+  for (std::size_t i = 0; i < ring.size(); ++i) {
+    const SheetPoint a = ring[i], b = ring[(i + 1) % ring.size()];
+    turn += a.x * b.y - a.y * b.x;
+  }
+  const double side = turn > 0.0 ? 1.0 : -1.0;
+  Ring rest = ring;
+  for (std::size_t i = 0; i < ring.size(); ++i) {
+    const SheetPoint a = ring[i], b = ring[(i + 1) % ring.size()];
+    const double length = distance_mm(a, b);
+    if (length <= 0.0) continue;
+    const auto inward = [&](SheetPoint p) {
+      return side * ((b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x)) / length - distance;
+    };
+    Ring kept;
+    for (std::size_t k = 0; k < rest.size(); ++k) {
+      const SheetPoint p = rest[k], q = rest[(k + 1) % rest.size()];
+      const double dp = inward(p), dq = inward(q);
+      if (dp >= 0.0) kept.push_back(p);
+      if ((dp >= 0.0) != (dq >= 0.0)) {
+        const double share = dp / (dp - dq);
+        kept.push_back({p.x + share * (q.x - p.x), p.y + share * (q.y - p.y)});
+      }
+    }
+    rest = std::move(kept);
+  }
+  return rest;
+}
+
 Region region_of(const Geos& geos, const Geos::Shape& shape) {
   Region region;
   collect(geos, shape.get(), region);
@@ -132,8 +164,13 @@ Region shrink(const Region& region, double distance_mm) {
   Region result;
   for (const Polygon& polygon : region) {
     const bool exact = polygon.holes.empty() && is_convex(polygon.outer);
+    if (exact) {
+      Polygon rest{clipped(polygon.outer, distance_mm), {}};
+      if (rest.outer.size() >= 3) result.push_back(std::move(rest));
+      continue;
+    }
     const auto shape = shape_of(geos, polygon);
-    const double inward = -distance_mm * (exact ? 1.0 : kRoundUp);
+    const double inward = -distance_mm * kRoundUp;
     collect(geos, geos.own(GEOSBuffer_r(geos.handle(), shape.get(), inward, kQuarter)).get(), result);
   }
   return result;

@@ -1,10 +1,12 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
-#include <numbers>
-#include <opencv2/imgproc.hpp>
+#include <future>
+#include <limits>
 
-#include "placement/rules.h"
+#include "placement/bounds.h"
+#include "placement/search.h"
+#include "sheetloupe/errors.h"
 #include "sheetloupe/placement.h"
 
 namespace sheetloupe {
@@ -12,228 +14,195 @@ namespace {
 
 using namespace placement;
 
-struct Placed {
-  const Job* job;
-  SheetPoint centre;
+// The flawless figure comes from an emptier, easier sheet: a fifth of the work.
+constexpr std::uint64_t kFlawlessShare = 5;
+
+struct Search {
+  const PlacementOptions& options;
+  std::uint64_t total;
+  bool interrupted = false;
 };
 
-struct Box {
-  SheetPoint low{1e9, 1e9}, high{-1e9, -1e9};
-  void add(SheetPoint p) {
-    low = {std::min(low.x, p.x), std::min(low.y, p.y)};
-    high = {std::max(high.x, p.x), std::max(high.y, p.y)};
+// A pinned blank goes to the first ring of the order that can be cut there.
+Layout place_pins(const Problem& problem, const PlacementOptions& options, std::vector<int>& left) {
+  Layout layout;
+  for (const SheetPoint& pin : options.pins) {
+    bool placed = false;
+    for (std::size_t k = 0; k < problem.kinds.size() && !placed; ++k) {
+      const int kind = static_cast<int>(k);
+      if (left[k] <= 0 || !fits(problem, layout, kind, pin)) continue;
+      layout.push_back({kind, pin, true, true});
+      --left[k];
+      placed = true;
+    }
+    if (placed) continue;
+    char place[64];
+    std::snprintf(place, sizeof place, "%.2f,%.2f", pin.x, pin.y);
+    throw InputError({"no ring of the order can be cut at a pinned place", "pin", place,
+                      "a place clear of defects, edges, holes and other pins, and a ring still wanted",
+                      "Move the pin or leave it out"});
   }
-};
-
-Box box_of(const std::vector<Polygon>& outlines) {
-  Box box;
-  for (const Polygon& outline : outlines) {
-    for (const SheetPoint& p : outline.outer) box.add(p);
-  }
-  return box;
+  return layout;
 }
 
-bool apart(const Rules& rules, const std::vector<Placed>& placed, const Job& job, SheetPoint centre) {
-  return std::all_of(placed.begin(), placed.end(), [&](const Placed& other) {
-    return distance_mm(other.centre, centre) >= rules.spacing(job, *other.job) - 1e-9;
-  });
-}
-
-// Where a job may stand, on a raster, other blanks aside: makes counting lattices cheap. Only a filter; every centre
-// that is kept passes the exact test again.
-class AllowedMap {
- public:
-  AllowedMap(const Rules& rules, const Job& job) : box_(box_of(rules.outlines())) {
-    const int rows = std::max(1, static_cast<int>((box_.high.y - box_.low.y) / kStep) + 2),
-              columns = std::max(1, static_cast<int>((box_.high.x - box_.low.x) / kStep) + 2);
-    map_ = cv::Mat1b(rows, columns, static_cast<unsigned char>(0));
-    cv::parallel_for_(cv::Range(0, rows), [&](const cv::Range& range) {
-      for (int r = range.start; r < range.end; ++r) {
-        for (int c = 0; c < columns; ++c)
-          map_(r, c) = rules.allows(job, {box_.low.x + c * kStep, box_.low.y + r * kStep}) ? 1 : 0;
+// Each ring in turn beside those before it, which may move but never go: what comes first is never lost to what
+// comes later. Its share of the work does not depend on what comes later either.
+Layout place_all(const Problem& problem, Search& search, std::uint64_t& spent) {
+  std::vector<int> left;
+  for (const Kind& kind : problem.kinds) left.push_back(kind.ring->count.value_or(std::numeric_limits<int>::max() / 2));
+  Layout layout = place_pins(problem, search.options, left);
+  Dice dice(search.options.seed);
+  std::uint64_t rest = search.total;
+  for (std::size_t k = 0; k < problem.kinds.size() && !search.interrupted; ++k) {
+    const bool counted = problem.kinds[k].ring->count.has_value();
+    Goal goal{static_cast<int>(k), left[k], {}, {}};
+    Budget budget{0, counted || k + 1 < problem.kinds.size() ? rest / 2 : rest, false};
+    if (!search.options.start.empty()) {
+      Layout start = layout;
+      for (const SheetPoint& c : search.options.start) {
+        if (fits(problem, start, goal.kind, c)) start.push_back({goal.kind, c});
       }
-    });
-  }
-  bool near(SheetPoint p) const {
-    const int r = static_cast<int>(std::floor((p.y - box_.low.y) / kStep)),
-              c = static_cast<int>(std::floor((p.x - box_.low.x) / kStep));
-    if (r < 0 || c < 0 || r + 1 >= map_.rows || c + 1 >= map_.cols) return false;
-    return map_(r, c) || map_(r, c + 1) || map_(r + 1, c) || map_(r + 1, c + 1);
-  }
-  const Box& box() const { return box_; }
-
- private:
-  static constexpr double kStep = 0.75;
-  Box box_;
-  cv::Mat1b map_;
-};
-
-// Centres of one lattice that may stand, in reading order; `most` ends early.
-std::vector<SheetPoint> lattice(const Rules& rules, const AllowedMap& allowed, const std::vector<Placed>& placed,
-                                const Job& job, double angle, double shift_u, double shift_v, bool exact) {
-  const double s = rules.spacing(job, job), c = std::cos(angle), d = std::sin(angle), row = s * std::sqrt(3.0) / 2;
-  const SheetPoint middle{(allowed.box().low.x + allowed.box().high.x) / 2,
-                          (allowed.box().low.y + allowed.box().high.y) / 2};
-  const double reach =
-      std::hypot(allowed.box().high.x - allowed.box().low.x, allowed.box().high.y - allowed.box().low.y) / 2 + s;
-  const int n = static_cast<int>(reach / row) + 1;
-  std::vector<SheetPoint> centres;
-  for (int j = -n; j <= n; ++j) {
-    for (int i = -n; i <= n; ++i) {
-      const double u = (i + shift_u + (j % 2 ? 0.5 : 0.0)) * s, v = (j + shift_v) * row;
-      const SheetPoint p{middle.x + c * u - d * v, middle.y + d * u + c * v};
-      if (!allowed.near(p) || !apart(rules, placed, job, p)) continue;
-      if (!exact || rules.allows(job, p)) centres.push_back(p);
+      goal.starts.push_back(std::move(start));
     }
-  }
-  return centres;
-}
-
-// Single places that a lattice leaves: a sweep over a fine raster, first come first served.
-void add_leftovers(const Rules& rules, const AllowedMap& allowed, std::vector<Placed>& placed, const Job& job,
-                   int wanted) {
-  constexpr double kStep = 1.0;
-  for (double y = allowed.box().low.y; y <= allowed.box().high.y && wanted > 0; y += kStep) {
-    for (double x = allowed.box().low.x; x <= allowed.box().high.x && wanted > 0; x += kStep) {
-      const SheetPoint p{x, y};
-      if (!allowed.near(p) || !apart(rules, placed, job, p) || !rules.allows(job, p)) continue;
-      placed.push_back({&job, p});
-      --wanted;
+    if (search.options.progress) {
+      goal.progress = [&](int placed) {
+        const double share = static_cast<double>(spent + budget.spent) / static_cast<double>(search.total);
+        return search.options.progress(placed, std::min(1.0, share));
+      };
     }
+    layout = fill(problem, layout, goal, dice, budget);
+    for (Disc& d : layout) d.required = true;
+    search.interrupted = budget.stopped;
+    spent += budget.spent;
+    rest -= std::min(rest, budget.spent);
   }
+  return layout;
 }
 
-// The best of many turned and shifted hexagonal lattices, then what still fits between.
-int place_job(const Rules& rules, std::vector<Placed>& placed, const Job& job, int wanted, std::uint64_t& evaluations) {
-  const AllowedMap allowed(rules, job);
-  constexpr int kAngles = 30, kShifts = 8;
-  double best_angle = 0, best_u = 0, best_v = 0;
-  std::size_t best = 0;
-  for (int a = 0; a < kAngles; ++a) {
-    for (int u = 0; u < kShifts; ++u) {
-      for (int v = 0; v < kShifts; ++v) {
-        const double angle = a * std::numbers::pi / 3 / kAngles;
-        const std::size_t count =
-            lattice(rules, allowed, placed, job, angle, u / static_cast<double>(kShifts), 2.0 * v / kShifts, false)
-                .size();
-        ++evaluations;
-        if (count > best)
-          best = count, best_angle = angle, best_u = u / static_cast<double>(kShifts), best_v = 2.0 * v / kShifts;
-      }
+// Spends the freedom that is left on distance from defects: all blanks ask for a little more, and those that cannot
+// get it keep what they have.
+void spend_clearance(const Problem& problem, Layout& layout, std::uint64_t& spent) {
+  for (const double extra : {0.1, 0.2, 0.4, 0.7, 1.0, 1.5, 2.0, 3.0}) {
+    Layout wider = layout;
+    for (Disc& d : wider) {
+      const double now = problem.field(d.kind).clearance(d.at);
+      d.extra = now < extra ? std::min(extra, std::max(0.0, now) + extra) : extra;
     }
+    Budget budget{0, std::numeric_limits<std::uint64_t>::max(), false};
+    const double energy = relax(problem, wider, budget);
+    spent += budget.spent;
+    if (!holds(energy) || !valid(problem, wider)) return;
+    layout = wider;
   }
-  const std::size_t before = placed.size();
-  for (const SheetPoint& p : lattice(rules, allowed, placed, job, best_angle, best_u, best_v, true)) {
-    if (static_cast<int>(placed.size() - before) < wanted) placed.push_back({&job, p});
-  }
-  add_leftovers(rules, allowed, placed, job, wanted - static_cast<int>(placed.size() - before));
-  return static_cast<int>(placed.size() - before);
 }
 
-// Oler (1961): points at least S apart in a convex region of area A and perimeter P number at most
-// 2A / (sqrt(3) S^2) + P / (2S) + 1. The region of centres lies in the outline's bounding rectangle less the margins.
-int oler_bound(const Rules& rules, const Job& job, const Orders& orders) {
-  double total = 0;
-  for (const Polygon& outline : rules.outlines()) {
-    std::vector<cv::Point2f> points;
-    for (const SheetPoint& p : outline.outer) points.emplace_back(static_cast<float>(p.x), static_cast<float>(p.y));
-    if (points.size() < 3) continue;
-    const cv::RotatedRect box = cv::minAreaRect(points);
-    const double inset = 2 * (job.saw_radius + orders.edge_margin_mm), s = rules.spacing(job, job);
-    const double w = box.size.width - inset, h = box.size.height - inset;
-    if (w >= 0 && h >= 0) total += std::floor(2 * w * h / (std::sqrt(3.0) * s * s) + (w + h) / s + 1 + 1e-9);
+std::string id_of(const std::string& sheet, int number) {
+  char digits[16];
+  std::snprintf(digits, sizeof digits, "-%02d", number);
+  return (sheet.empty() ? "sheet" : sheet) + digits;
+}
+
+std::vector<std::string> harmless(const Problem& problem, const Disc& disc) {
+  const double saw = problem.kinds[static_cast<std::size_t>(disc.kind)].saw->outer_mm / 2;
+  std::vector<std::string> ids;
+  for (const auto& o : problem.obstacles) {
+    if (o->kind == FeatureKind::defect && !o->id.empty() && reach(*o, disc.at).least <= saw) ids.push_back(o->id);
   }
-  return static_cast<int>(total);
+  return ids;
 }
 
-std::string blank_id(const std::string& sheet, std::size_t number) {
-  char digits[32];
-  std::snprintf(digits, sizeof digits, "%02zu", number);
-  return (sheet.empty() ? "sheet" : sheet) + "-" + digits;
-}
-
-Blank blank_of(const Rules& rules, const Placed& p, const std::string& id) {
+Blank blank_of(const Problem& problem, const Disc& disc, const std::string& id) {
+  const Kind& kind = problem.kinds[static_cast<std::size_t>(disc.kind)];
   Blank blank;
   blank.id = id;
-  blank.ring = p.job->ring->name;
-  blank.centre = p.centre;
-  blank.saw = p.job->saw->name;
-  blank.saw_outer_mm = p.job->saw->outer_mm;
-  blank.kerf_mm = p.job->saw->kerf_mm;
-  blank.inner_diameter_mm = p.job->ring->inner_diameter_mm;
-  blank.outer_diameter_mm = p.job->ring->inner_diameter_mm + 2 * p.job->ring->wall_mm;
-  blank.clearance_mm = rules.clearance(*p.job, p.centre);
-  blank.harmless_defects = rules.harmless(*p.job, p.centre);
+  blank.ring = kind.ring->name;
+  blank.centre = disc.at;
+  blank.saw = kind.saw->name;
+  blank.saw_outer_mm = kind.saw->outer_mm;
+  blank.kerf_mm = kind.saw->kerf_mm;
+  blank.inner_diameter_mm = kind.ring->inner_diameter_mm;
+  blank.outer_diameter_mm = kind.ring->inner_diameter_mm + 2 * kind.ring->wall_mm;
+  blank.clearance_mm = kind.field->clearance(disc.at);
+  blank.harmless_defects = harmless(problem, disc);
   return blank;
 }
 
-// Orders by priority, larger saws first; what only fills comes last, dearest first.
-std::vector<Job> jobs_of(const Orders& orders, const UsableMap& map) {
-  std::vector<Job> jobs;
-  for (const RingOrder& ring : orders.rings) jobs.push_back(job_for(ring, orders, map));
-  std::stable_sort(jobs.begin(), jobs.end(), [](const Job& a, const Job& b) {
-    const bool a_fills = !a.ring->count, b_fills = !b.ring->count;
-    if (a_fills != b_fills) return b_fills;
-    if (a_fills) return a.ring->value > b.ring->value;
-    if (a.ring->priority != b.ring->priority) return a.ring->priority < b.ring->priority;
-    return a.saw_radius > b.saw_radius;
-  });
-  return jobs;
+std::string reason_for(const Problem& problem, int kind, int placed) {
+  if (problem.field(kind).empty()) return "no place on this sheet is wide enough for its saw and free of barred places";
+  if (placed == 0) return "no place that is free of defects is left for it beside the rings placed before it";
+  return "no room for more was found beside the rings that are placed";
 }
 
-int count_flawless(const UsableMap& map, const Orders& orders, const Job& job, std::uint64_t& evaluations) {
-  const PlacementOptions none;
-  const Rules rules(map, orders, none, true);
-  std::vector<Placed> placed;
-  return place_job(rules, placed, job, 1 << 20, evaluations);
-}
-
-void place_pins(const Rules& rules, const PlacementOptions& options, const Job& job, std::vector<Placed>& placed,
-                Plan& plan) {
-  for (const SheetPoint& pin : options.pins) {
-    if (rules.allows(job, pin) && apart(rules, placed, job, pin)) {
-      placed.push_back({&job, pin});
-    } else {
-      plan.unplaced.push_back({job.ring->name, 1, "the pinned place touches a defect, another blank or the margin"});
-    }
+void add_unplaced(const Problem& problem, const Layout& layout, Plan& plan) {
+  plan.unplaced = problem.refused;
+  for (std::size_t k = 0; k < problem.kinds.size(); ++k) {
+    const auto placed = static_cast<int>(
+        std::count_if(layout.begin(), layout.end(), [&](const Disc& d) { return d.kind == static_cast<int>(k); }));
+    const RingOrder& ring = *problem.kinds[k].ring;
+    const int missing = ring.count ? *ring.count - placed : 0;
+    if (missing > 0 || (!ring.count && problem.kinds[k].field->empty()))
+      plan.unplaced.push_back({ring.name, missing, reason_for(problem, static_cast<int>(k), placed)});
   }
+}
+
+// Blanks of the smallest saw alone, on the outline alone.
+int count_flawless(const UsableMap& map, Orders orders, const PlacementOptions& options, int least) {
+  const HoleSaw* smallest = nullptr;
+  RingOrder ring;
+  for (const RingOrder& r : orders.rings) {
+    const HoleSaw* saw = choose_saw(r, orders);
+    if (saw == nullptr || (smallest != nullptr && saw->outer_mm >= smallest->outer_mm)) continue;
+    smallest = saw;
+    ring = r;
+  }
+  if (smallest == nullptr) return least;
+  ring.count.reset();
+  orders.rings = {ring};
+  PlacementOptions quiet;
+  quiet.seed = options.seed;
+  const Problem problem = make_problem(map, orders, quiet, true);
+  if (problem.kinds.empty()) return least;
+  const std::uint64_t total = options.evaluations == 0 ? kDefaultEvaluations : options.evaluations;
+  Search search{quiet, total / kFlawlessShare};
+  std::uint64_t spent = 0;
+  return std::max(least, static_cast<int>(place_all(problem, search, spent).size()));
+}
+
+int proven_bound(const Problem& problem) {
+  const Kind* smallest = nullptr;
+  for (const Kind& kind : problem.kinds) {
+    if (smallest == nullptr || kind.saw->outer_mm < smallest->saw->outer_mm) smallest = &kind;
+  }
+  if (smallest == nullptr) return 0;
+  return most_points(smallest->field->region(), smallest->saw->outer_mm + problem.between_mm);
+}
+
+void in_reading_order(Layout& layout) {
+  std::sort(layout.begin(), layout.end(),
+            [](const Disc& a, const Disc& b) { return a.at.y != b.at.y ? a.at.y < b.at.y : a.at.x < b.at.x; });
 }
 
 }  // namespace
 
 Plan place_blanks(const UsableMap& map, const Orders& orders, const PlacementOptions& options) {
+  const Problem problem = make_problem(map, orders, options, false);
+  const auto flawless = std::async(options.threads > 1 ? std::launch::async : std::launch::deferred, [&] {
+                          return count_flawless(map, orders, options, 0);
+                        }).share();
+  Search search{options, options.evaluations == 0 ? kDefaultEvaluations : options.evaluations};
   Plan plan;
   plan.seed = options.seed;
-  plan.stopped_by = "complete";
-  const Rules rules(map, orders, options);
-  const std::vector<Job> jobs = jobs_of(orders, map);
-  std::vector<Placed> placed;
-  const Job* smallest = nullptr;
-  for (const Job& job : jobs) {
-    const std::string& name = job.ring->name;
-    if (!job.refusal.empty()) {
-      plan.unplaced.push_back({name, job.ring->count.value_or(1), job.refusal});
-      continue;
-    }
-    if (!smallest || job.saw_radius < smallest->saw_radius) smallest = &job;
-    const std::size_t before = placed.size();
-    if (before == 0) place_pins(rules, options, job, placed, plan);
-    const int pinned = static_cast<int>(placed.size() - before);
-    const int wanted = job.ring->count ? std::max(0, *job.ring->count - pinned) : 1 << 20;
-    const int got = wanted > 0 ? place_job(rules, placed, job, wanted, plan.evaluations) : 0;
-    if (job.ring->count && got < wanted)
-      plan.unplaced.push_back({name, wanted - got, "no room is left for it on this sheet"});
-    if (options.progress && !options.progress(static_cast<int>(placed.size()), 1.0)) {
-      plan.stopped_by = "interrupted";
-      break;
-    }
-  }
-  for (std::size_t i = 0; i < placed.size(); ++i)
-    plan.blanks.push_back(blank_of(rules, placed[i], blank_id(map.sheet_id, i + 1)));
-  if (smallest) {
-    plan.bound_proven = oler_bound(rules, *smallest, orders);
-    plan.bound_flawless = count_flawless(map, orders, *smallest, plan.evaluations);
-  }
+  Layout layout = place_all(problem, search, plan.evaluations);
+  if (!search.interrupted) spend_clearance(problem, layout, plan.evaluations);
+  in_reading_order(layout);
+  int number = options.first_number;
+  for (const Disc& disc : layout) plan.blanks.push_back(blank_of(problem, disc, id_of(map.sheet_id, number++)));
+  add_unplaced(problem, layout, plan);
+  plan.bound_proven = proven_bound(problem);
+  plan.bound_flawless = std::max(flawless.get(), static_cast<int>(layout.size()));
+  const bool fills =
+      std::any_of(problem.kinds.begin(), problem.kinds.end(), [](const Kind& k) { return !k.ring->count; });
+  plan.stopped_by = search.interrupted ? "interrupted" : fills || !plan.unplaced.empty() ? "evaluations" : "complete";
   return plan;
 }
 

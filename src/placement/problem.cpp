@@ -31,8 +31,9 @@ void check(const Orders& orders) {
   }
   for (const HoleSaw& saw : orders.saws) {
     if (!(saw.outer_mm > 0.0) || saw.kerf_mm < 0.0 || 2 * saw.kerf_mm >= saw.outer_mm) {
-      throw InputError({"a saw leaves no plug", "saw " + saw.name, mm(saw.outer_mm) + " outside, kerf " + mm(saw.kerf_mm),
-                        "outside diameter above twice the kerf", "Correct the saw"});
+      throw InputError({"a saw leaves no plug", "saw " + saw.name,
+                        mm(saw.outer_mm) + " outside, kerf " + mm(saw.kerf_mm), "outside diameter above twice the kerf",
+                        "Correct the saw"});
     }
   }
 }
@@ -54,9 +55,9 @@ std::string refusal(const UsableMap& map, const Orders& orders, const RingOrder&
 
 bool bars(const Obstacle& o, const RingOrder& ring, const Orders& orders) {
   if (o.kind == FeatureKind::outline || o.kind == FeatureKind::usable) return false;
-  if (o.kind == FeatureKind::thin_zone)
-    return ring.width_mm + orders.face_allowance_mm > o.thickness_mm + kRounding;
-  const bool small = o.kind == FeatureKind::defect && o.pinhole;
+  if (o.kind == FeatureKind::thin_zone) return ring.width_mm + orders.face_allowance_mm > o.thickness_mm + kRounding;
+  // A size of 0 is a size not known.
+  const bool small = o.kind == FeatureKind::defect && o.pinhole && o.around.radius.value() > 0.0;
   return !(small && 2 * o.around.radius.value() <= ring.accept_pinhole_mm + kRounding);
 }
 
@@ -81,7 +82,8 @@ std::unique_ptr<Field> make_field(const Problem& problem, const Kind& kind, cons
   for (const MapFeature& feature : map.features) {
     if (feature.kind == FeatureKind::outline && !feature.point) outline.push_back(feature.polygon);
   }
-  Region region = shrink(outline, kind.border);
+  // A ten-thousandth of a micrometre less: a sheet that is exactly wide enough keeps its one line of centres.
+  Region region = shrink(outline, kind.border - 1e-7);
   if (region.size() > 1) region = unite(region);
   const double saw_radius = kind.saw->outer_mm / 2;
   std::vector<Barrier> barriers;

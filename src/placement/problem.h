@@ -22,7 +22,7 @@ struct Kind {
 
 struct Problem {
   std::vector<std::unique_ptr<Obstacle>> obstacles;
-  std::vector<Kind> kinds;              // in the order in which they are placed
+  std::vector<Kind> kinds;                   // in the order in which they are placed
   std::vector<std::vector<double>> spacing;  // centre to centre, by kind
   std::vector<Unplaced> refused;
   double position_mm = 0.0;  // root of the sum of squares of the position errors

@@ -13,9 +13,7 @@ namespace {
 constexpr std::size_t kManyPoints = 48;
 constexpr double kSlack = 0.03;
 
-Circle through(SheetPoint a, SheetPoint b) {
-  return {{(a.x + b.x) / 2, (a.y + b.y) / 2}, Mm(distance_mm(a, b) / 2)};
-}
+Circle through(SheetPoint a, SheetPoint b) { return {{(a.x + b.x) / 2, (a.y + b.y) / 2}, Mm(distance_mm(a, b) / 2)}; }
 
 Circle through(SheetPoint a, SheetPoint b, SheetPoint c) {
   const double bx = b.x - a.x, by = b.y - a.y, cx = c.x - a.x, cy = c.y - a.y;
@@ -26,9 +24,7 @@ Circle through(SheetPoint a, SheetPoint b, SheetPoint c) {
   return {{a.x + x, a.y + y}, Mm(std::hypot(x, y))};
 }
 
-bool holds(const Circle& circle, SheetPoint p) {
-  return distance_mm(circle.centre, p) <= circle.radius.value() + 1e-9;
-}
+bool holds(const Circle& circle, SheetPoint p) { return distance_mm(circle.centre, p) <= circle.radius.value() + 1e-9; }
 
 void nearest_on_ring(const Ring& ring, SheetPoint c, double& best2, SheetPoint& near) {
   for (std::size_t i = 0; i < ring.size(); ++i) {
