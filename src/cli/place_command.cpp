@@ -1,5 +1,8 @@
+#include <atomic>
+#include <csignal>
 #include <memory>
 #include <ostream>
+#include <stdexcept>
 
 #include "cli/commands.h"
 #include "sheetloupe/errors.h"
@@ -10,6 +13,7 @@
 #include "sheetloupe/io/template.h"
 #include "sheetloupe/io/usable_json.h"
 #include "sheetloupe/placement.h"
+#include "sheetloupe/plan_check.h"
 
 namespace sheetloupe::cli {
 namespace {
@@ -19,8 +23,49 @@ namespace fs = std::filesystem;
 struct PlaceArguments {
   std::string target, orders, taken, out, face = "front", paper = "a4";
   std::vector<std::string> pins, avoid;
+  double effort = 1.0;
   bool json = false;
 };
+
+// Ctrl-C ends the search, not the program: the best plan so far is written. A second one ends the program.
+std::atomic<bool> interrupted{false};
+static_assert(std::atomic<bool>::is_always_lock_free);
+
+class Interruptible {
+ public:
+  Interruptible() {
+    interrupted = false;
+    before_ = std::signal(SIGINT, [](int) {
+      interrupted = true;
+      std::signal(SIGINT, SIG_DFL);
+    });
+  }
+  Interruptible(const Interruptible&) = delete;
+  Interruptible& operator=(const Interruptible&) = delete;
+  ~Interruptible() { std::signal(SIGINT, before_); }
+
+ private:
+  void (*before_)(int);
+};
+
+Plan searched(const UsableMap& map, const Orders& orders, PlacementOptions options, const Streams& streams) {
+  const Interruptible guard;
+  int shown = -1;
+  options.progress = [&](int placed, double share) {
+    const int percent = static_cast<int>(100 * share);
+    if (streams.terminal && percent != shown) {
+      streams.err << "\r" << placed << " blanks, " << percent << " % of the search; Ctrl-C keeps what is found "
+                  << std::flush;
+      shown = percent;
+    }
+    return !interrupted.load();
+  };
+  Plan plan = place_blanks(map, orders, options);
+  if (shown >= 0) streams.err << "\r\033[K";
+  const auto broken = check_plan(map, orders, options, plan);
+  if (!broken.empty()) throw std::logic_error("the plan failed its own check: " + broken.front());
+  return plan;
+}
 
 // "12.5,40" or "12.5,40,6" to numbers.
 std::vector<double> numbers(const std::string& text, std::size_t count, const std::string& option,
@@ -50,7 +95,13 @@ PlacementOptions options_of(const PlaceArguments& a) {
     const auto n = numbers(circle, 3, "--avoid", "X,Y,R in mm, for example 120,90,15");
     options.avoid.push_back({{n[0], n[1]}, Mm(n[2])});
   }
-  if (!a.taken.empty()) options.taken = read_taken(a.taken);
+  if (!a.taken.empty()) {
+    options.taken = read_taken(a.taken);
+    // The new blanks' numbers go on where the old ones end.
+    options.first_number = static_cast<int>(options.taken.size()) + 1;
+  }
+  options.evaluations = static_cast<std::uint64_t>(a.effort * static_cast<double>(kDefaultEvaluations));
+  options.threads = 2;
   return options;
 }
 
@@ -63,7 +114,7 @@ int run_place(const PlaceArguments& a, const Streams& streams) {
   }
   const UsableMap map = read_usable_map(map_file);
   const Orders orders = read_orders(a.orders);
-  const Plan plan = place_blanks(map, orders, options_of(a));
+  const Plan plan = searched(map, orders, options_of(a), streams);
   const fs::path out = a.out.empty() ? map_file.parent_path() : fs::path(a.out);
   TemplateOptions sheet;
   sheet.letter = a.paper == "letter";
@@ -104,6 +155,9 @@ Run add_place_command(CLI::App& app) {
       ->capture_default_str();
   command->add_option("--paper", a->paper, "a4 or letter")
       ->check(CLI::IsMember({"a4", "letter"}))
+      ->capture_default_str();
+  command->add_option("--effort", a->effort, "How much longer to search than by default, 0.01 to 1000")
+      ->check(CLI::Range(0.01, 1000.0))
       ->capture_default_str();
   command->add_option("--out", a->out, "Where to write (default: beside the map)");
   command->add_flag("--json", a->json, "Print blanks.json on standard output and nothing else");

@@ -1,0 +1,100 @@
+#include <gmock/gmock.h>
+
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <sstream>
+
+#include "cli/program.h"
+#include "sheetloupe/io/atomic_file.h"
+#include "sheetloupe/io/usable_json.h"
+#include "support/sheets.h"
+#include "support/temp_dir.h"
+
+namespace sheetloupe::cli {
+namespace {
+
+struct Outcome {
+  int status;
+  std::string out, err;
+};
+
+Outcome run(const std::vector<std::string>& words) {
+  std::ostringstream out, err;
+  const int status = run_program(words, {out, err});
+  return {status, out.str(), err.str()};
+}
+
+class PlaceCommand : public testing::Test {
+ protected:
+  PlaceCommand() {
+    write_file(folder_ / "map.geojson", usable_map_to_json(spoiled_sheet(4, 120, 90, 6, 1)).dump());
+    write_orders(2);
+  }
+  void write_orders(int count) {
+    write_file(
+        folder_ / "orders.json",
+        R"({"schema_version": 1, "rings": [{"name": "A", "iso_size": 57, "wall_mm": 2.2, "width_mm": 5, "count": )" +
+            std::to_string(count) + R"(}], "saws": [{"name": "30", "outer_mm": 30, "kerf_mm": 1.5}], "web_mm": 2})");
+  }
+  Outcome place(std::vector<std::string> more = {}) {
+    std::vector<std::string> words{"place",    (folder_ / "map.geojson").string(),
+                                   "--orders", (folder_ / "orders.json").string(),
+                                   "--effort", "0.05"};
+    words.insert(words.end(), more.begin(), more.end());
+    return run(words);
+  }
+  TempDir folder_;
+};
+
+TEST_F(PlaceCommand, WritesPlanListAndTemplateBesideAHandWrittenMap) {
+  const Outcome o = place();
+  EXPECT_EQ(o.status, kDone) << o.err;
+  for (const char* name : {"blanks.json", "blanks.csv", "drill-template.pdf", "drill-template.svg"})
+    EXPECT_TRUE(std::filesystem::exists(folder_ / name)) << name;
+}
+
+TEST_F(PlaceCommand, JsonIsThePlanAloneOnStandardOutput) {
+  const Outcome o = place({"--json"});
+  const auto json = nlohmann::json::parse(o.out);
+  EXPECT_EQ(json["blanks"].size(), 2U);
+  EXPECT_GE(json["bound"]["proven"].get<int>(), json["bound"]["flawless_sheet"].get<int>());
+}
+
+TEST_F(PlaceCommand, RingsThatFindNoPlaceGiveStatusOneAndAReason) {
+  write_orders(100);
+  const Outcome o = place();
+  EXPECT_EQ(o.status, kPartlyAnswered);
+  EXPECT_THAT(o.out, testing::HasSubstr("not placed"));
+}
+
+TEST_F(PlaceCommand, SecondPlanKeepsClearOfTheFirstAndItsNumbers) {
+  ASSERT_EQ(place().status, kDone);
+  std::filesystem::rename(folder_ / "blanks.json", folder_ / "cut.json");
+  const Outcome o = place({"--json", "--taken", (folder_ / "cut.json").string()});
+  const auto second = nlohmann::json::parse(o.out);
+  const auto first = nlohmann::json::parse(std::ifstream(folder_ / "cut.json"));
+  for (const auto& a : first["blanks"]) {
+    for (const auto& b : second["blanks"]) {
+      EXPECT_NE(a["id"], b["id"]);
+      EXPECT_GE(std::hypot(a["centre_mm"][0].get<double>() - b["centre_mm"][0].get<double>(),
+                           a["centre_mm"][1].get<double>() - b["centre_mm"][1].get<double>()),
+                32 - 1e-3);
+    }
+  }
+}
+
+TEST_F(PlaceCommand, WrongOptionsAreOneMessageAndStatusTwo) {
+  for (const std::vector<std::string>& wrong : std::vector<std::vector<std::string>>{{"--pin", "5"},
+                                                                                     {"--pin", "a,b"},
+                                                                                     {"--avoid", "1,2"},
+                                                                                     {"--pin", "1,1"},
+                                                                                     {"--effort", "0"},
+                                                                                     {"--taken", "none.json"}}) {
+    const Outcome o = place(wrong);
+    EXPECT_EQ(o.status, kBadInput) << wrong[0] << wrong[1];
+    EXPECT_FALSE(o.err.empty());
+  }
+}
+
+}  // namespace
+}  // namespace sheetloupe::cli
