@@ -71,6 +71,19 @@ HoleSaw parse_saw(const JsonReader& r) {
   return {r.text("name").value_or(number_name(*outer)), *outer, *kerf};
 }
 
+// Read from the source tree, where the program was built; none when it is not there.
+std::vector<HoleSaw> saw_kit() {
+  const std::filesystem::path path = std::filesystem::path(SHEETLOUPE_SOURCE_MODELS) / "saws.json";
+  std::vector<HoleSaw> saws;
+  if (!std::filesystem::exists(path)) return saws;
+  const Json json = read_json(path);
+  const JsonReader r(json, path.string());
+  r.only({"schema_version", "saws"});
+  r.schema_version(1);
+  for (const JsonReader& saw : r.list("saws")) saws.push_back(parse_saw(saw));
+  return saws;
+}
+
 }  // namespace
 
 Orders parse_orders(std::string_view text, const std::string& where) {
@@ -83,6 +96,7 @@ Orders parse_orders(std::string_view text, const std::string& where) {
   for (const JsonReader& ring : r.list("rings")) orders.rings.push_back(parse_ring(ring));
   for (const JsonReader& saw : r.list("saws")) orders.saws.push_back(parse_saw(saw));
   if (orders.rings.empty()) r.fail("rings", "at least one ring");
+  if (!r.has("saws")) orders.saws = saw_kit();
   if (orders.saws.empty()) r.fail("saws", "at least one saw: {\"name\": \"30\", \"outer_mm\": 30, \"kerf_mm\": 1.5}");
   orders.web_mm = r.number("web_mm", 0, 100).value_or(0.0);
   orders.edge_margin_mm = r.number("edge_margin_mm", 0, 200).value_or(0.0);

@@ -82,6 +82,12 @@ TEST(OrdersJson, EveryMistakeIsOneMessageThatNamesItsPlace) {
   }
 }
 
+TEST(OrdersJson, SawKitOfTheModelsFolderIsUsedWhenTheOrdersGiveNone) {
+  const Orders orders = parse_orders(
+      R"({"rings": [{"name": "A", "iso_size": 57, "wall_mm": 2, "width_mm": 5, "count": 1}]})", "orders.json");
+  EXPECT_GE(orders.saws.size(), 3U);
+}
+
 Plan one_blank() {
   Plan plan;
   Blank b;

@@ -10,7 +10,7 @@
 
 namespace sheetloupe {
 
-/// Strict; sizes by US, UK, JP, ISO or mm are turned into mm here.
+/// Strict; sizes by US, UK, JP, ISO or mm are turned into mm here. Without "saws" the kit of models/saws.json is used.
 Orders parse_orders(std::string_view text, const std::string& where);
 Orders read_orders(const std::filesystem::path& path);
 
