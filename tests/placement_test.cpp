@@ -226,6 +226,27 @@ TEST(Placement, SmallerForbiddenPlacesNeverGiveFewerBlanksFromTheSameStart) {
   }
 }
 
+TEST(Placement, OrdersBelowCapacityLeaveOneCleanStrip) {
+  const UsableMap map = spoiled_sheet(11, 300, 200, 10, 3);
+  Orders orders = fill_orders(30);
+  orders.web_mm = 2;
+  orders.rings[0].count = 12;
+  PlacementOptions options = quick(20000);
+  const Plan plan = place_blanks(map, orders, options);
+  ASSERT_EQ(plan.blanks.size(), 12U);
+  EXPECT_THAT(check_plan(map, orders, options, plan), testing::IsEmpty());
+  double left = 300, right = 0, top = 200, bottom = 0;
+  for (const Blank& b : plan.blanks) {
+    left = std::min(left, b.centre.x - 15);
+    right = std::max(right, b.centre.x + 15);
+    top = std::min(top, b.centre.y - 15);
+    bottom = std::max(bottom, b.centre.y + 15);
+  }
+  // Two columns of six would need 64 x 200 of the 300 mm; defects cost some of it.
+  const double kept = std::max({left / 300, 1 - right / 300, top / 200, 1 - bottom / 200});
+  EXPECT_GT(kept, 0.6);
+}
+
 // A random star-shaped outline, sometimes with a hole, with every sort of barred place.
 UsableMap random_sheet(std::uint64_t seed) {
   Bits bits(seed);

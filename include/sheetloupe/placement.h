@@ -60,6 +60,7 @@ struct PlacementOptions {
   int first_number = 1;                                         // of the blanks' ids
   std::function<bool(int placed, double share_done)> progress;  // false: stop with the best plan so far
   Harm harm = Harm::annulus;
+  bool leftover_strip = true;     // counted orders that all find room are gathered in the narrowest strip
   std::vector<SheetPoint> start;  // centres of an earlier plan of a single ring, tried first
 };
 

@@ -3,8 +3,10 @@
 #include <cstdio>
 #include <future>
 #include <limits>
+#include <optional>
 
 #include "placement/bounds.h"
+#include "placement/leftover.h"
 #include "placement/search.h"
 #include "sheetloupe/errors.h"
 #include "sheetloupe/placement.h"
@@ -96,6 +98,45 @@ void spend_clearance(const Problem& problem, Layout& layout, std::uint64_t& spen
   }
 }
 
+struct Strip {
+  Problem problem;
+  Layout layout;
+};
+
+// Keeps as much of the sheet as possible in one piece: the narrowest strip from any side in which all that is placed
+// finds room, by halving. None when no strip does, or when something is pinned or fills anyway.
+std::optional<Strip> narrowest_strip(const UsableMap& map, const Orders& orders, const PlacementOptions& options,
+                                     std::size_t wanted, std::uint64_t total, std::uint64_t& spent) {
+  // Six halvings leave the strip's edge uncertain by 1/64 of the sheet; each gets a small share of the work.
+  constexpr int kHalvings = 6;
+  constexpr std::uint64_t kShare = 40;
+  PlacementOptions quiet = options;
+  quiet.progress = nullptr;
+  std::optional<Strip> best;
+  double least_area = outline_area_mm2(map);
+  for (const KeptSide side : kSides) {
+    double fails = 0.0, holds_at = 1.0;
+    for (int i = 0; i < kHalvings; ++i) {
+      const double share = (fails + holds_at) / 2;
+      const UsableMap part = strip_of(map, side, share);
+      const double area = outline_area_mm2(part);
+      bool held = false;
+      if (area > 0.0) {
+        Problem problem = make_problem(part, orders, quiet, false);
+        Search search{quiet, total / kShare};
+        Layout layout = place_all(problem, search, spent);
+        held = layout.size() == wanted;
+        if (held && area < least_area) {
+          least_area = area;
+          best = Strip{std::move(problem), std::move(layout)};
+        }
+      }
+      (held ? holds_at : fails) = share;
+    }
+  }
+  return best;
+}
+
 std::string id_of(const std::string& sheet, int number) {
   char digits[16];
   std::snprintf(digits, sizeof digits, "-%02d", number);
@@ -185,7 +226,7 @@ void in_reading_order(Layout& layout) {
 }  // namespace
 
 Plan place_blanks(const UsableMap& map, const Orders& orders, const PlacementOptions& options) {
-  const Problem problem = make_problem(map, orders, options, false);
+  Problem problem = make_problem(map, orders, options, false);
   const auto flawless = std::async(options.threads > 1 ? std::launch::async : std::launch::deferred, [&] {
                           return count_flawless(map, orders, options, 0);
                         }).share();
@@ -193,15 +234,22 @@ Plan place_blanks(const UsableMap& map, const Orders& orders, const PlacementOpt
   Plan plan;
   plan.seed = options.seed;
   Layout layout = place_all(problem, search, plan.evaluations);
+  plan.bound_proven = proven_bound(problem);
+  add_unplaced(problem, layout, plan);
+  const bool fills =
+      std::any_of(problem.kinds.begin(), problem.kinds.end(), [](const Kind& k) { return !k.ring->count; });
+  if (options.leftover_strip && !fills && plan.unplaced.empty() && options.pins.empty() && !search.interrupted) {
+    auto strip = narrowest_strip(map, orders, options, layout.size(), search.total, plan.evaluations);
+    if (strip) {
+      problem = std::move(strip->problem);
+      layout = std::move(strip->layout);
+    }
+  }
   if (!search.interrupted) spend_clearance(problem, layout, plan.evaluations);
   in_reading_order(layout);
   int number = options.first_number;
   for (const Disc& disc : layout) plan.blanks.push_back(blank_of(problem, disc, id_of(map.sheet_id, number++)));
-  add_unplaced(problem, layout, plan);
-  plan.bound_proven = proven_bound(problem);
   plan.bound_flawless = std::max(flawless.get(), static_cast<int>(layout.size()));
-  const bool fills =
-      std::any_of(problem.kinds.begin(), problem.kinds.end(), [](const Kind& k) { return !k.ring->count; });
   plan.stopped_by = search.interrupted ? "interrupted" : fills || !plan.unplaced.empty() ? "evaluations" : "complete";
   return plan;
 }
