@@ -6,6 +6,7 @@
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/images.h"
+#include "sheetloupe/io/overlay.h"
 #include "sheetloupe/io/report_json.h"
 #include "sheetloupe/io/report_page.h"
 #include "sheetloupe/io/strict_json.h"
@@ -63,7 +64,12 @@ InspectOptions options_for(const SheetFacts& facts) {
   return options;
 }
 
-void write_inspection(const Inspection& inspection, const InspectInput&, const SheetFacts& facts, const fs::path& out) {
+void write_inspection(const Inspection& inspection, const InspectInput& input, const SheetFacts& facts,
+                      const fs::path& out) {
+  for (std::size_t i = 0; i < inspection.faces.size(); ++i) {
+    const FaceResult& face = inspection.faces[i];
+    write_picture(out / (face.role + "_overlay.png"), draw_overlay(input.faces[i].photos[0], face));
+  }
   for (const FaceResult& face : inspection.faces) write_face(face, out);
   Json report = report_to_json(inspection, facts.given);
   if (!inspection.usable.features.empty()) {

@@ -1,0 +1,106 @@
+#include "sheetloupe/defects.h"
+
+#include <gtest/gtest.h>
+
+#include <opencv2/imgproc.hpp>
+
+#include "sheetloupe/scene.h"
+#include "support/flat_scene.h"
+#include "support/matchers.h"
+
+namespace sheetloupe {
+namespace {
+
+SceneSheet small_sheet() {
+  SceneSheet sheet;
+  sheet.width_mm = 120;
+  sheet.height_mm = 100;
+  sheet.seed = 8;
+  return sheet;
+}
+
+DefectAnalysis judge(const SceneSheet& scene, const RectifiedSheet& sheet) {
+  (void)scene;
+  return find_defects({sheet}, analyse_weave(sheet), "F");
+}
+
+DefectAnalysis judge(const SceneSheet& scene) { return judge(scene, flat_scene(scene)); }
+
+TEST(Defects, NoPictureIsNotJudged) {
+  const DefectAnalysis result = find_defects({}, {}, "F");
+  EXPECT_FALSE(result.judged);
+  EXPECT_FALSE(result.reason.empty());
+}
+
+TEST(Defects, WithoutAWeaveNothingIsJudgedAndNothingIsCalledSound) {
+  RectifiedSheet sheet = flat_scene(small_sheet());
+  WeaveAnalysis none;
+  none.reason = "too blurred";
+  const DefectAnalysis result = find_defects({sheet}, none, "F");
+  EXPECT_FALSE(result.judged);
+  EXPECT_EQ(cv::countNonZero(result.labels != 255), 0);
+}
+
+TEST(Defects, ASoundSheetGivesNothing) {
+  for (const auto pattern : {WeavePattern::twill_2x2, WeavePattern::plain, WeavePattern::satin_5}) {
+    SceneSheet sheet = small_sheet();
+    sheet.pattern = pattern;
+    const DefectAnalysis result = judge(sheet);
+    EXPECT_TRUE(result.judged);
+    EXPECT_TRUE(result.items.empty()) << static_cast<int>(pattern) << ": " << result.items.size();
+    EXPECT_GT(result.judged_fraction, 0.97);
+  }
+}
+
+// The area cues average over half a tow: areas of spots above 50 mm2 are read to about a quarter.
+TEST(Defects, ADrySpotIsFoundWhereItIsAndAboutAsLarge) {
+  SceneSheet sheet = small_sheet();
+  sheet.front = {{DefectLabel::dry_spot, {50, 40}, 6, 1, 3}};
+  const double truth = cv::countNonZero(render_face(sheet, false, {}, 0.1).labels) * 0.01;
+  const DefectAnalysis result = judge(sheet);
+  ASSERT_EQ(result.items.size(), 1U);
+  EXPECT_EQ(result.items[0].kind, DefectLabel::dry_spot);
+  EXPECT_THAT(result.items[0].centre, IsNearPoint(SheetPoint{50, 40}, 1.5));
+  EXPECT_NEAR(result.items[0].area_mm2, truth, 0.25 * truth);
+  EXPECT_EQ(result.items[0].id, "F1");
+}
+
+TEST(Defects, OneHoleIsOnePinholeOfItsSize) {
+  SceneSheet sheet = small_sheet();
+  sheet.front = {{DefectLabel::pinhole, {70.3, 55.1}, 0.5, 1, 1}};
+  const DefectAnalysis result = judge(sheet);
+  ASSERT_EQ(result.items.size(), 1U);
+  EXPECT_EQ(result.items[0].kind, DefectLabel::pinhole);
+  EXPECT_THAT(result.items[0].centre, IsNearPoint(SheetPoint{70.3, 55.1}, 0.3));
+  EXPECT_NEAR(result.items[0].max_diameter.value(), 1.0, 0.35);
+}
+
+TEST(Defects, AResinPoolIsToldFromADrySpot) {
+  SceneSheet sheet = small_sheet();
+  sheet.front = {{DefectLabel::resin_rich, {60, 50}, 7, 1, 5}};
+  const DefectAnalysis result = judge(sheet);
+  ASSERT_EQ(result.items.size(), 1U);
+  EXPECT_EQ(result.items[0].kind, DefectLabel::resin_rich);
+}
+
+TEST(Defects, GlareIsNotJudged) {
+  const SceneSheet scene = small_sheet();
+  RectifiedSheet sheet = flat_scene(scene);
+  cv::circle(sheet.bgr, {400, 400}, 90, cv::Scalar(255, 255, 255), cv::FILLED);
+  cv::circle(sheet.glare, {400, 400}, 95, cv::Scalar(255), cv::FILLED);
+  const DefectAnalysis result = judge(scene, sheet);
+  EXPECT_EQ(result.labels.at<unsigned char>(400, 400), 255);
+  EXPECT_LT(result.judged_fraction, 0.99);
+  for (const Defect& item : result.items) EXPECT_GT(distance_mm(item.centre, {40, 40}), 8.0);
+}
+
+TEST(Defects, CloserPhotosShowSmallerPinholes) {
+  const SceneSheet scene = small_sheet();
+  RectifiedSheet sheet = flat_scene(scene);
+  const double fine = judge(scene, sheet).smallest_pinhole_mm;
+  sheet.photo_mm_per_px *= 2;
+  EXPECT_NEAR(judge(scene, sheet).smallest_pinhole_mm, 2 * fine, 1e-9);
+}
+
+}  // namespace
+}  // namespace sheetloupe
