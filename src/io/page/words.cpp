@@ -234,7 +234,7 @@ std::string rings(const Model& m) {
             "\"><th scope=\"row\"><button type=\"button\" class=\"link\" aria-label=\"Ring " + escaped(id) +
             ": show in the picture\">" + escaped(id) + "</button> " + text_of(b, "ring", "") + "</th><td class=\"n\">" +
             number(b["centre_mm"][0], 1) + "</td><td class=\"n\">" + number(b["centre_mm"][1], 1) +
-            "</td><td class=\"n\">" + text_of(b, "saw", "") + "</td><td class=\"n\">" + number(b["clearance_mm"], 1) +
+            "</td><td class=\"n\">" + text_of(b, "saw", "") + "</td><td class=\"n\">" + (b["clearance_mm"].is_number() ? number(b["clearance_mm"], 1) : "free") +
             "</td><td>" + harmless + "</td></tr>\n";
   }
   std::vector<std::string> missing;
