@@ -228,6 +228,8 @@ double straightness(const Path& path) {
   return 1.4826 * median(miss);
 }
 
+double middle_row(const Path& path) { return median({path.rows.begin(), path.rows.end()}); }
+
 // Sub-row place of the edge beside a path: the parabola through the strength of three rows.
 double refined_row(const cv::Mat& gradient, int row, int column) {
   int best = row;
@@ -325,15 +327,20 @@ SideEdge find_side(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane
   const int end = weave_end(roughness(detail_of(band)));
   const int from = end >= 0 ? end : static_cast<int>(band.row_of(-3.0));
   const double wall = std::max(0.0, wall_width(band, plane, from, thickness)) / band.step;  // rows
-  // A trimmed side ends within a row or two of the weave, its wall's foot a little outside; a resin edge lies farther
-  // out, wavy and smooth, where the weave's own end is ragged.
-  constexpr double kStraightRows = 2.0, kLeastStrength = 0.45;
+  // A trimmed side is straight to a row and ends within two rows of the weave, its wall's foot a little outside. A
+  // resin edge lies farther out, wavy and smooth, while the weave's own end is ragged and its path lies further in. On
+  // rendered sheets trimmed sides scatter 0 to 1.5 rows and lie at -2 to +4; ragged ends scatter 1.3 to 4.3 rows at -7
+  // to -2.
+  constexpr double kStraightRows = 1.2, kRaggedRows = 1.7, kInsideRows = -3.5, kLeastStrength = 0.45, kLeastFar = 0.35;
   const int slack = end >= 0 ? 8 : 40;
   const Path near = strongest_path(band.edge, from - slack, from + slack + static_cast<int>(wall));
   const Path far = strongest_path(band.edge, from + 4, from + 70);
-  const bool trimmed = near.strength >= kLeastStrength && straightness(near) <= kStraightRows;
-  const Path& path = trimmed || near.strength > far.strength ? near : far;
-  side.rough = &path == &far || straightness(path) > kStraightRows;
+  const double bend = straightness(near);
+  const bool ragged = bend > kRaggedRows || (bend > kStraightRows && middle_row(near) - from < kInsideRows);
+  const bool trimmed = near.strength >= kLeastStrength && !ragged;
+  const bool beyond = middle_row(far) - from > 6;  // else the outer path only hugs the weave's end
+  const Path& path = trimmed || !beyond || far.strength < kLeastFar ? near : far;
+  side.rough = !trimmed;
   if (path.strength < 0.25) return side;
   double inward = 0.0;  // rows from the path to the face's edge
   if (plane.knows_depth()) {

@@ -30,8 +30,9 @@ struct SideEdge {
   std::vector<cv::Point2d> cloth;   // where the weave ends, plane units
 };
 
-/// `a` to `b`: the coarse side walked clockwise as seen, plane units. `thickness`: for the wall's foot.
-/// `strips`: CV_8UC1, photo frame, 255 where printed paper lies: no edge of the sheet is looked for there.
+/// `a` to `b`: the side walked clockwise as seen, plane units; `coarse`: good to a few mm only, so a wide look comes
+/// first. `thickness`: for the wall's foot. `strips`: CV_8UC1, photo frame, 255 where printed paper lies: no edge of
+/// the sheet is looked for there.
 SideEdge find_side(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane, cv::Point2d a, cv::Point2d b,
                    Mm thickness);
 

@@ -192,6 +192,10 @@ WeaveAnalysis analyse_weave(const RectifiedSheet& sheet, const WeaveOptions& opt
   if (cv::countNonZero(seed.weight > 0) < 0.3 * static_cast<double>(seed.weight.total()) * cv::mean(n.seen)[0]) {
     return refused("The weave was lost over most of the face. Photograph it sharper and with less glare.");
   }
+  if (!(tow_px < 1e4) || n.z.cols < 4 * tow_px * sheet.photo_mm_per_px / n.mm_per_px ||
+      n.z.rows < 4 * tow_px * sheet.photo_mm_per_px / n.mm_per_px) {
+    return refused("The face is too narrow to read the weave: fewer than four tows across.");
+  }
   const PhaseField field = refine_phase(n, seed, identified->lattice.weave);
   const Maps maps = maps_of(field, n);
   if (maps.coverage < 0.3)

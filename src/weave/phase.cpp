@@ -325,7 +325,7 @@ PhaseField refine_phase(const Normalised& n, const SeedField& seed, Hypothesis w
   cv::resize(n.seen(cv::Rect(0, 0, grid.width * field.block, grid.height * field.block)), field.seen, grid, 0, 0,
              cv::INTER_AREA);
   const double tow_per_mm =
-      std::sqrt(std::abs(cv::mean(f.sx)[0] * cv::mean(f.ty)[0] - cv::mean(f.sy)[0] * cv::mean(f.tx)[0]));
+      std::sqrt(1e-6 + std::abs(cv::mean(f.sx)[0] * cv::mean(f.ty)[0] - cv::mean(f.sy)[0] * cv::mean(f.tx)[0]));
   const double tow_nodes = 1.0 / (tow_per_mm * node_mm);
   const double lowpass = 0.65 / smallest_spacing(weave) * tow_nodes, smooth = 2.0 * tow_nodes;
   const std::vector<Carrier> carriers = carriers_of(weave);
