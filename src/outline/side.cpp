@@ -19,7 +19,7 @@ struct Reach {
 };
 // The coarse line may include a shadow on one end and cut a corner on the other: the first pass looks wide and finds
 // where the weave ends; the second is aligned with that.
-constexpr Reach kWide{-26.0, 14.0, 0.25}, kFine{-6.0, 9.0, 0.1};
+constexpr Reach kWide{-48.0, 14.0, 0.25}, kFine{-6.0, 9.0, 0.1};
 
 double median(std::vector<double> values) {
   if (values.empty()) return 0.0;
@@ -329,9 +329,9 @@ SideEdge find_side(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane
   const double wall = std::max(0.0, wall_width(band, plane, from, thickness)) / band.step;  // rows
   // A trimmed side is straight to a row and ends within two rows of the weave, its wall's foot a little outside. A
   // resin edge lies farther out, wavy and smooth, while the weave's own end is ragged and its path lies further in. On
-  // rendered sheets trimmed sides scatter 0 to 1.5 rows and lie at -2 to +4; ragged ends scatter 1.3 to 4.3 rows at -7
+  // rendered sheets trimmed sides scatter 0 to 1.8 rows and lie at -2 to +4; ragged ends scatter 1.3 to 4.3 rows at -7
   // to -2.
-  constexpr double kStraightRows = 1.2, kRaggedRows = 1.7, kInsideRows = -3.5, kLeastStrength = 0.45, kLeastFar = 0.35;
+  constexpr double kStraightRows = 1.2, kRaggedRows = 2.0, kInsideRows = -3.5, kLeastStrength = 0.45, kLeastFar = 0.35;
   const int slack = end >= 0 ? 8 : 40;
   const Path near = strongest_path(band.edge, from - slack, from + slack + static_cast<int>(wall));
   const Path far = strongest_path(band.edge, from + 4, from + 70);

@@ -30,6 +30,8 @@ struct Bad {
   const char* says;  // part of the one message
 };
 
+void PrintTo(const Bad& bad, std::ostream* out) { *out << bad.says; }
+
 class BadSheet : public testing::TestWithParam<Bad> {};
 
 TEST_P(BadSheet, GivesOneMessageThatNamesThePlace) {
