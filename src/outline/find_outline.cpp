@@ -110,7 +110,8 @@ std::vector<ImagePoint> cloth_polygon(const Plane& plane, const Sides& sides, in
     std::vector<double> gap;
     for (const cv::Point2d& p : edge.cloth) gap.push_back((edge.at - p).dot(outward));
     std::nth_element(gap.begin(), gap.begin() + static_cast<std::ptrdiff_t>(gap.size() / 2), gap.end());
-    const double inset = gap[gap.size() / 2];
+    // A ragged end's outermost tows stand about a millimetre beyond its innermost.
+    const double inset = gap[gap.size() / 2] + (edge.rough ? 1.0 : 0.0);
     // Below half a unit the weave's end and the side cannot be told apart.
     if (inset > 0.5) edge.at -= outward * inset;
   }
