@@ -46,6 +46,7 @@ struct WeaveAnalysis {
   WeavePattern pattern = WeavePattern::unknown;
   Axis warp, weft;             // robust means over the face
   double angle_u95_deg = 0.0;  // of those means
+  double local_u95_deg = 0.0;  // median of u95_deg: of a direction read at one place
   Mm warp_pitch, weft_pitch;   // spacing of the warp tows; of the weft tows
   double shear_mean_deg = 0.0, shear_p95_abs_deg = 0.0, shear_max_abs_deg = 0.0;
   double warp_deviation_p95_deg = 0.0, weft_deviation_p95_deg = 0.0, deviation_max_deg = 0.0;

@@ -210,7 +210,12 @@ WeaveAnalysis analyse_weave(const RectifiedSheet& sheet, const WeaveOptions& opt
   w.u95_deg = maps.u95;
   w.warp = Axis::from_degrees(s_is_warp ? first : second);
   w.weft = Axis::from_degrees(s_is_warp ? second : first);
-  w.angle_u95_deg = 0.2;
+  w.local_u95_deg = percentile(finite(maps.u95), 0.5);
+  // The mean averages over places some 12 mm apart (the window's width); what they share, lens and outline, stays.
+  constexpr double kSharedDeg = 0.1, kWindowMm = 12.0;
+  const double places = std::max(1.0, static_cast<double>(cv::countNonZero(sheet.cloth)) * sheet.mm_per_px *
+                                          sheet.mm_per_px / (kWindowMm * kWindowMm));
+  w.angle_u95_deg = std::hypot(kSharedDeg, w.local_u95_deg / std::sqrt(places));
   const double pitch_s = pitch_of(field.grad_s, maps.axis_s), pitch_t = pitch_of(field.grad_t, maps.axis_t);
   w.warp_pitch = Mm(s_is_warp ? pitch_s : pitch_t);
   w.weft_pitch = Mm(s_is_warp ? pitch_t : pitch_s);

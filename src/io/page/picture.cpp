@@ -229,7 +229,7 @@ Json script_data(const Model& m) {
     data["grid"] = {{"x", r["origin_mm"][0]},     {"y", r["origin_mm"][1]},
                     {"step", r["step_mm"]},       {"columns", r["columns"]},
                     {"rows", r["rows"]},          {"warp", r["warp_turn_deg"]},
-                    {"weft", r["weft_turn_deg"]}, {"u95", (*front)["weave"].value("local_u95_deg", 0.5)}};
+                    {"weft", r["weft_turn_deg"]}, {"u95", (*front)["weave"]["local_u95_deg"]}};
   }
   return data;
 }

@@ -131,6 +131,7 @@ Json weave_json(const FaceResult& face) {
       {"warp_deg", figure(w.warp.degrees(), 2)},
       {"weft_deg", figure(w.weft.degrees(), 2)},
       {"angle_u95_deg", figure(w.angle_u95_deg, 2)},
+      {"local_u95_deg", figure(w.local_u95_deg, 2)},
       {"warp_pitch_mm", figure(w.warp_pitch.value(), 3)},
       {"weft_pitch_mm", figure(w.weft_pitch.value(), 3)},
       {"shear_deg",
