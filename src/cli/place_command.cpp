@@ -8,10 +8,11 @@
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/orders_json.h"
+#include "sheetloupe/io/plan_files.h"
 #include "sheetloupe/io/report_page.h"
 #include "sheetloupe/io/strict_json.h"
-#include "sheetloupe/io/template.h"
 #include "sheetloupe/io/usable_json.h"
+#include "sheetloupe/markers.h"
 #include "sheetloupe/placement.h"
 #include "sheetloupe/plan_check.h"
 
@@ -24,6 +25,7 @@ struct PlaceArguments {
   std::string target, orders, taken, out, face = "front", paper = "a4";
   std::vector<std::string> pins, avoid;
   double effort = 1.0;
+  double strip_length_mm = 250.0;
   bool json = false;
 };
 
@@ -119,8 +121,9 @@ int run_place(const PlaceArguments& a, const Streams& streams) {
   TemplateOptions sheet;
   sheet.letter = a.paper == "letter";
   sheet.back = a.face == "back";
-  write_file(out / "drill-template.pdf", template_pdf(map, plan, sheet));
-  write_file(out / "drill-template.svg", template_svg(map, plan, sheet));
+  if (!a.taken.empty()) sheet.taken = read_taken(a.taken);
+  sheet.print_scale = a.strip_length_mm / kStripLengthMm;
+  write_plan_drawings(map, plan, sheet, map_file.parent_path(), out);
   write_file(out / "blanks.csv", plan_to_csv(plan));
   write_file(out / "blanks.json", plan_to_json(plan).dump(1) + "\n");
   if (fs::exists(out / "report.json")) write_report_page(out);
@@ -155,6 +158,13 @@ Run add_place_command(CLI::App& app) {
       ->capture_default_str();
   command->add_option("--paper", a->paper, "a4 or letter")
       ->check(CLI::IsMember({"a4", "letter"}))
+      ->capture_default_str();
+  command
+      ->add_option(
+          "--strip-length", a->strip_length_mm,
+          "Measured length of a strip printed by the template's printer, mm: 250 is a true print; the template "
+          "is scaled by it")
+      ->check(CLI::Range(237.5, 262.5))
       ->capture_default_str();
   command->add_option("--effort", a->effort, "How much longer to search than by default, 0.01 to 1000")
       ->check(CLI::Range(0.01, 1000.0))

@@ -49,8 +49,14 @@ class PlaceCommand : public testing::Test {
 TEST_F(PlaceCommand, WritesPlanListAndTemplateBesideAHandWrittenMap) {
   const Outcome o = place();
   EXPECT_EQ(o.status, kDone) << o.err;
-  for (const char* name : {"blanks.json", "blanks.csv", "drill-template.pdf", "drill-template.svg"})
+  for (const char* name : {"blanks.json", "blanks.csv", "drill-template.pdf", "drill-template.svg", "placement.png"})
     EXPECT_TRUE(std::filesystem::exists(folder_ / name)) << name;
+}
+
+TEST_F(PlaceCommand, AStripLengthThatNoTruePrintHasIsRefused) {
+  const Outcome o = place({"--strip-length", "230"});
+  EXPECT_EQ(o.status, kBadInput);
+  EXPECT_FALSE(std::filesystem::exists(folder_ / "drill-template.pdf"));
 }
 
 TEST_F(PlaceCommand, JsonIsThePlanAloneOnStandardOutput) {

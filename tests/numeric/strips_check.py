@@ -1,7 +1,7 @@
 #!/usr/bin/python3
 """The printed strips, rendered at 600 dpi and measured, every marker found with its id.
 
-Page sizes: ISO 216 (A4 210 x 297 mm); ANSI/ASME Y14.1 (Letter 8.5 x 11 in). Marker detector: OpenCV's, Debian's python3-opencv;
+Page sizes: ISO 216 (A4 210 x 297 mm); ANSI/ASME Y14.1 size A (Letter 8.5 x 11 in; from memory). Marker detector: OpenCV's, Debian's python3-opencv;
 no second detector for this dictionary is packaged in Debian 12.
 """
 import os, subprocess, sys, tempfile
@@ -38,4 +38,27 @@ with tempfile.TemporaryDirectory() as d:
             for x in (xs[0] - 25, xs[-1] + 25):
                 col = np.nonzero(strip[:, int((x - .5) * PX):int((x + .5) * PX)].mean(0) > .9)[0]
                 assert len(col) and abs((int((x - .5) * PX) + col.mean() + .5) / PX - x) < 0.05, (k, x)
-    print('strips: 40 markers of 20 mm, centres 50 mm apart, end lines 250 mm apart, all within 0.05 mm at %d dpi' % DPI)
+        def stroke(x, y, upright, reach):
+            # Middle (mm) of the fine line expected at x (y), looked for over +-1 mm, away from the crossing bar.
+            if upright:
+                part = page[int((y + 1.8) * PX):int((y + reach) * PX), int((x - 1) * PX):int((x + 1) * PX)].mean(0)
+                origin = int((x - 1) * PX)
+            else:
+                part = page[int((y - 1) * PX):int((y + 1) * PX), int((x + .6) * PX):int((x + reach) * PX)].mean(1)
+                origin = int((y - 1) * PX)
+            ink = np.clip(200 - part, 0, None)
+            assert ink.max() > 100, ('no line', x, y)
+            return (origin + (ink * (np.arange(len(ink)) + .5)).sum() / ink.sum()) / PX
+        for k in range(4):
+            first, last = box[5 * k], box[5 * k + 4]
+            centre = ((first[0] + first[2] / 2) + (last[0] + last[2] / 2)) / 2 / PX
+            y = (first[1] + first[3] / 2) / PX
+            for bar in (140.0, 230.0):
+                length = stroke(centre + bar / 2, y, True, 3.6) - stroke(centre - bar / 2, y, True, 3.6)
+                assert abs(length - bar) < 0.05, (k, bar, length)
+        top = (h - 180) / 2
+        across = stroke(9.5, top + 180, False, 1.8) - stroke(9.5, top, False, 1.8)
+        assert abs(across - 180) < 0.05, across
+        text = subprocess.run(['pdftotext', '-layout', pdf, '-'], check=True, capture_output=True, text=True).stdout
+        assert text.count('tape both ends flat') == 4 and 'strip_bar_mm' in text and 'Print at 100 %' in text
+    print('strips: 40 markers of 20 mm, centres 50 mm apart, end lines 250 mm apart, bars 140, 230 and 180 mm, all within 0.05 mm at %d dpi' % DPI)

@@ -66,12 +66,7 @@ void draw_across_bar(Canvas& canvas, double x, double page_height) {
   const double top = (page_height - kAcrossBarMm) / 2;
   canvas.line(x, top, x, top + kAcrossBarMm, 0.2);
   for (const double y : {top, top + kAcrossBarMm}) canvas.line(x - 2, y, x + 2, y, 0.12);
-  cairo_t* cairo = canvas.cairo();
-  cairo_save(cairo);
-  cairo_translate(cairo, x - 1.6, page_height / 2);
-  cairo_rotate(cairo, -1.5707963267948966);
-  canvas.text(0, 0, "180 mm across the page", 2.4, Canvas::Align::middle);
-  cairo_restore(cairo);
+  canvas.turned_text(x - 1.6, page_height / 2, -90, "180 mm across the page", 2.4, Canvas::Align::middle);
 }
 
 }  // namespace
@@ -79,7 +74,8 @@ void draw_across_bar(Canvas& canvas, double x, double page_height) {
 std::string strips_pdf(StripPaper which) {
   const paper::PageSize size = paper::size_of(which == StripPaper::a4 ? paper::Paper::a4 : paper::Paper::letter);
   const double width = size.height_mm, height = size.width_mm;  // landscape: all strips along the long side
-  Canvas canvas(Canvas::Kind::pdf, width, height);
+  Canvas canvas(width, height);
+  canvas.title("Sheetloupe strips");
   const double left = (width - kStripLengthMm) / 2 + 3;
   const double top = 36.0;
   canvas.text(left, 14, "Sheetloupe strips", 5.0, Canvas::Align::left, true);

@@ -3,255 +3,292 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <map>
 
-#include "io/page/html.h"
 #include "io/paper/canvas.h"
+#include "io/paper/sheet_drawing.h"
+#include "io/paper/svg_pen.h"
+#include "io/paper/tiling.h"
+#include "sheetloupe/errors.h"
 
 namespace sheetloupe {
 namespace {
 
-using paper::Canvas;
+using namespace paper;
 
-constexpr double kMargin = 10.0;   // clear of the paper's border
-constexpr double kHead = 24.0;     // words on top of every page
-constexpr double kFoot = 26.0;     // cautions and rule at the bottom
-constexpr double kOverlap = 10.0;  // neighbouring pages repeat this much
+constexpr double kMargin = 10.0;  // clear: most printers reach no closer to the border
+constexpr double kHead = 15.0;    // words on top of every page
+constexpr double kFoot = 45.0;    // joining words, check rule, what to do
+constexpr double kSide = 15.0;    // right: joining words, check rule
+constexpr double kRuleMm = 100.0;
+constexpr int kMostPages = 20;  // a side: a sheet of 3 m; larger figures are slips
 
-struct Extent {
-  double width = 0, height = 0;
+template <typename... Values>
+std::string format(const char* pattern, Values... values) {
+  char buffer[256];
+  std::snprintf(buffer, sizeof buffer, pattern, values...);
+  return buffer;
+}
+
+void check(const UsableMap& map, const TemplateOptions& options) {
+  if (!(options.print_scale >= 0.95 && options.print_scale <= 1.05)) {
+    throw InputError({"print scale out of range", "print scale", format("%g", options.print_scale), "0.95 to 1.05",
+                      "A print farther off was fitted to the page; print again at 100 %"});
+  }
+  const bool outlined = std::any_of(map.features.begin(), map.features.end(), [](const MapFeature& f) {
+    return f.kind == FeatureKind::outline && f.polygon.outer.size() >= 3;
+  });
+  if (!outlined)
+    throw InputError(
+        {"the map has no outline", "usable map", "", "a feature of kind outline", "Inspect the sheet again"});
+}
+
+// "22 of 30 mm, 14 of 34", the saws in order of use.
+std::string saws_of(const Plan& plan) {
+  std::map<double, int> count;
+  for (const Blank& b : plan.blanks) ++count[b.saw_outer_mm];
+  if (count.size() > 3) return format("%zu saws", count.size());
+  std::string words;
+  for (const auto& [saw, n] : count)
+    words += (words.empty() ? "" : ", ") + format("%d of %.4g", n, saw) + (words.empty() ? " mm" : "");
+  return words;
+}
+
+/// All that the pages share.
+struct Job {
+  const UsableMap& map;
+  const Plan& plan;
+  const TemplateOptions& options;
+  Laid laid;
+  PageSize page;
+  Box drawn;
+  Tiling across, down;
+
+  double window_right(int column) const { return kMargin + across.window(column); }
+  double window_bottom(int row) const { return kMargin + kHead + down.window(row); }
 };
 
-Extent extent_of(const UsableMap& map) {
-  Extent e;
-  for (const MapFeature& f : map.features) {
-    if (f.kind != FeatureKind::outline) continue;
-    for (const SheetPoint& p : f.polygon.outer) e = {std::max(e.width, p.x), std::max(e.height, p.y)};
+Job job_for(const UsableMap& map, const Plan& plan, const TemplateOptions& options) {
+  Job job{map, plan, options, Laid(map, options), size_of(options.letter ? Paper::letter : Paper::a4), {}, {}, {}};
+  job.drawn = job.laid.drawn();
+  std::vector<double> xs, ys;
+  for (const Blank& b : plan.blanks) {
+    xs.push_back(job.laid.at(b.centre).x - job.drawn.left);
+    ys.push_back(job.laid.at(b.centre).y - job.drawn.top);
   }
-  return e;
+  const double wide = job.page.width_mm - 2 * kMargin - kSide, high = job.page.height_mm - 2 * kMargin - kHead - kFoot;
+  if (!(std::max(job.drawn.width() / wide, job.drawn.height() / high) < kMostPages)) {
+    throw InputError({"the sheet is too large to print", "usable map",
+                      format("%.0f x %.0f mm", job.laid.sheet().width(), job.laid.sheet().height()),
+                      format("at most %d pages a side", kMostPages), "Are its coordinates in mm?"});
+  }
+  job.across = tile(job.drawn.width(), wide, xs);
+  job.down = tile(job.drawn.height(), high, ys);
+  return job;
 }
 
-// Sheet mm to paper mm: scaled by the print's own scale, mirrored for the back.
-class Laid {
- public:
-  Laid(const Extent& extent, const TemplateOptions& options) : extent_(extent), options_(options) {}
-  SheetPoint at(SheetPoint p) const {
-    const double x = options_.back ? extent_.width - p.x : p.x;
-    return {x / options_.print_scale, p.y / options_.print_scale};
+void draw_head(Canvas& canvas, const Job& job, int row, int column) {
+  const double right = job.page.width_mm - kMargin;
+  canvas.line(kMargin, kMargin, right, kMargin, 0.5);
+  double size = 8.4;
+  const double width = canvas.text_width(job.map.sheet_id, size, true);
+  if (width > 50) size *= 50 / width;
+  canvas.text(kMargin, kMargin + 9.4, job.map.sheet_id, size, Align::left, true);
+  const double first = kMargin + std::max(32.0, std::min(width, 50.0) + 5), upper = kMargin + 5.2, lower = upper + 4.3;
+  canvas.text(first, upper, "Drilling template, true size", 3.1);
+  const int pages = job.across.pages * job.down.pages;
+  std::string page = format("Page %d of %d", row * job.across.pages + column + 1, pages);
+  if (job.across.pages > 1 && job.down.pages > 1) page += format(": row %d, column %d", row + 1, column + 1);
+  canvas.text(first, lower, page, 3.1);
+  const double second = first + 46, third = right;
+  if (job.laid.back()) {
+    canvas.text(second, kMargin + 6.6, "BACK FACE", 6.4, Align::left, true);
+    canvas.text(second, kMargin + 10.8, "mirrored: lies on the back only", 3.1);
+  } else {
+    canvas.text(second, upper, "Front face up", 3.1, Align::left, true);
+    canvas.text(second, lower, saws_of(job.plan), 3.1);
   }
-  double length(double mm) const { return mm / options_.print_scale; }
-
- private:
-  Extent extent_;
-  const TemplateOptions& options_;
-};
-
-std::string short_id(const std::string& id) {
-  const std::size_t dash = id.rfind('-');
-  return dash == std::string::npos ? id : id.substr(dash + 1);
+  canvas.text(third, upper, format("%zu %s", job.plan.blanks.size(), job.plan.blanks.size() == 1 ? "blank" : "blanks"),
+              3.1, Align::right);
+  const double scale = job.options.print_scale;
+  canvas.text(third, lower,
+              scale == 1.0 ? std::string("For a true print") : format("Made for a print of %.2f %%", 100 * scale), 3.1,
+              Align::right, scale != 1.0);
+  canvas.line(kMargin, kMargin + 12.7, right, kMargin + 12.7, 0.2);
 }
 
-void draw_ring(Canvas& canvas, const Laid& laid, const Ring& ring, double width_mm) {
-  cairo_t* c = canvas.cairo();
-  cairo_new_path(c);
-  for (const SheetPoint& p : ring) {
-    const SheetPoint q = laid.at(p);
-    cairo_line_to(c, q.x, q.y);
+// 100 mm of the finished print, ticked in mm. The end strokes mark the length by their middles.
+void draw_rule(Canvas& canvas, const Laid& laid, double x, double y, bool upright) {
+  const auto stroke = [&](double along0, double off0, double along1, double off1, double width) {
+    if (upright)
+      canvas.line(x + off0, y + along0, x + off1, y + along1, width);
+    else
+      canvas.line(x + along0, y + off0, x + along1, y + off1, width);
+  };
+  const double length = laid.length(kRuleMm);
+  stroke(0, 0, length, 0, 0.2);
+  for (int k = 0; k <= kRuleMm; ++k) {
+    const double at = laid.length(k), reach = k % 10 == 0 ? 3.4 : k % 5 == 0 ? 2.2 : 1.2;
+    stroke(at, 0, at, -reach, k % 100 == 0 ? 0.2 : 0.12);
   }
-  cairo_close_path(c);
-  cairo_set_source_rgb(c, 0, 0, 0);
-  cairo_set_line_width(c, width_mm);
-  cairo_stroke(c);
 }
 
-// The sheet's outline, its datum corner and edges graduated every 10 mm.
-void draw_outline(Canvas& canvas, const UsableMap& map, const Laid& laid, const Extent& e) {
-  for (const MapFeature& f : map.features) {
-    if (f.kind == FeatureKind::outline) draw_ring(canvas, laid, f.polygon.outer, 0.35);
-  }
-  for (double x = 0; x <= e.width; x += 10) {
-    const SheetPoint a = laid.at({x, 0});
-    canvas.line(a.x, a.y, a.x, a.y - (std::fmod(x, 50) < 1 ? 4 : 2), 0.12);
-  }
-  for (double y = 0; y <= e.height; y += 10) {
-    const SheetPoint a = laid.at({0, y});
-    const double out = laid.at({-1, y}).x - a.x;
-    canvas.line(a.x, a.y, a.x + out * (std::fmod(y, 50) < 1 ? 4 : 2), a.y, 0.12);
-  }
-  const SheetPoint corner = laid.at({0, 0}), along = laid.at({8, 0});
-  cairo_t* c = canvas.cairo();
-  cairo_move_to(c, corner.x, corner.y);
-  cairo_line_to(c, along.x, along.y);
-  cairo_line_to(c, corner.x, laid.at({0, 8}).y);
-  cairo_close_path(c);
-  cairo_fill(c);
+void draw_rules(Canvas& canvas, const Job& job) {
+  const double x = kMargin, y = job.page.height_mm - kMargin - kFoot + 13;
+  draw_rule(canvas, job.laid, x, y, false);
+  canvas.text(x, y + 3.6, "Must measure 100.0 mm", 2.8);
+  canvas.text(x + job.laid.length(kRuleMm), y + 3.6, "across: ________ mm", 2.8, Align::right);
+  const double side = job.page.width_mm - kMargin - 0.2, top = job.page.height_mm - kMargin - kFoot - kRuleMm - 12;
+  draw_rule(canvas, job.laid, side, top, true);
+  canvas.turned_text(side - 5.8, top, 90, "Must measure 100.0 mm", 2.8, Align::left);
+  canvas.turned_text(side - 5.8, top + job.laid.length(kRuleMm), 90, "down: ________ mm", 2.8, Align::right);
 }
 
-// The largest defects, thin: they must lie over the real ones when the paper is on right.
-void draw_defects(Canvas& canvas, const UsableMap& map, const Laid& laid) {
-  std::vector<const MapFeature*> defects;
-  for (const MapFeature& f : map.features) {
-    if (f.kind == FeatureKind::defect && !f.point) defects.push_back(&f);
+void draw_foot(Canvas& canvas, const Job& job) {
+  const double top = job.page.height_mm - kMargin - kFoot + 19, indent = kMargin + 25;
+  canvas.line(kMargin, top, job.page.width_mm - kMargin, top, 0.2);
+  const struct {
+    const char *head, *words;
+  } lines[] = {
+      {"Before drilling",
+       "1. Print at 100 %, never \"fit to page\". Both rules must read 99.8 to 100.2 mm; else do not use this print."},
+      {"",
+       "2. Join the pages. Lay the inner borders of both heavy edges on the sheet's sides, the solid corner on its"},
+      {"", "    datum corner. Grey dashed shapes must lie over the real defects. Then fix the paper."},
+      {"", "3. Punch or scribe every centre and mark the numbers on the sheet first: wet drilling dissolves paper."},
+      {"Care",
+       "Drill wet; fitted respirator, eyes covered. Clamp the sheet on a backing board, stop short of breaking "
+       "through."},
+      {"",
+       "Never hold abrasive by hand on a turning part. A plan certifies no strength. Local rules and trained practice"},
+      {"", "come first. In each core: the blank's number, the saw's outer diameter in mm under it."},
+  };
+  double y = top;
+  for (const auto& line : lines) {
+    y += 3.55;
+    canvas.text(kMargin, y, line.head, 2.75, Align::left, true);
+    canvas.text(indent, y, line.words, 2.75);
   }
-  std::sort(defects.begin(), defects.end(),
-            [](const auto* a, const auto* b) { return a->area_mm2.value_or(0) > b->area_mm2.value_or(0); });
-  if (defects.size() > 5) defects.resize(5);
-  canvas.dashes(1.0, 0.8);
-  for (const MapFeature* f : defects) draw_ring(canvas, laid, f->polygon.outer, 0.15);
+}
+
+// A, B, ... Z, then A1, B1, ...
+std::string mark_name(int k) {
+  std::string name(1, static_cast<char>('A' + k % 26));
+  return k < 26 ? name : name + std::to_string(k / 26);
+}
+
+// Half a diamond is black on each page: on the first the half before the seam, on the next the half after it.
+void draw_mark(Canvas& canvas, double x, double y, bool upright, bool before, const std::string& name) {
+  const auto put = [&](double along, double off) {  // along the seam, square to it
+    return upright ? SheetPoint{x + off, y + along} : SheetPoint{x + along, y + off};
+  };
+  const double half = before ? -4.0 : 4.0;
+  canvas.fill_ring({put(-3, 0), put(3, 0), put(0, half)}, kBlack);
+  canvas.ring({put(-3, 0), put(0, -half), put(3, 0)}, 0.2, kBlack);
+  const SheetPoint a = put(0, before ? -7 : -4), b = put(0, before ? 4 : 7);
+  canvas.line(a.x, a.y, b.x, b.y, 0.2);
+  const SheetPoint c = upright ? SheetPoint{x + 3.2, y - 5.4} : SheetPoint{x + 5.4, y - 1.6};
+  canvas.band(c.x, c.y, 0, 2.6, kWhite);
+  canvas.text(c.x, c.y + 1.5, name, 4.2, Align::middle, true);
+}
+
+void chain_line(Canvas& canvas, double x0, double y0, double x1, double y1) {
+  const double pattern[] = {5, 1, 0.8, 1};
+  cairo_set_dash(canvas.cairo(), pattern, 4, 0);
+  canvas.line(x0, y0, x1, y1, 0.2);
   canvas.no_dashes();
 }
 
-void draw_blanks(Canvas& canvas, const Plan& plan, const Laid& laid) {
-  for (const Blank& b : plan.blanks) {
-    const SheetPoint c = laid.at(b.centre);
-    canvas.circle(c.x, c.y, laid.length(b.saw_outer_mm / 2), 0.25);
-    canvas.circle(c.x, c.y, laid.length(b.saw_outer_mm / 2 - b.kerf_mm), 0.12);
-    canvas.line(c.x - 4, c.y, c.x + 4, c.y, 0.12);
-    canvas.line(c.x, c.y - 4, c.x, c.y + 4, 0.12);
-    canvas.text(c.x + 1.2, c.y - 1.6, short_id(b.id), 3.4, Canvas::Align::left, true);
-  }
-}
+// One seam of a page: `index` counts the seam's stretches over the whole drawing, so that every pair has its own
+// letters. A lone seam gets four marks, others two a stretch.
+struct Seam {
+  bool upright;
+  double at, from, to;  // on the page, mm
+  int index;
+  bool before;  // this page lies before the seam and goes under the next
+  int next_page;
+  double words_at;  // beyond the window, on the page
+};
 
-void draw_rule(Canvas& canvas, double x, double y, double length, bool across) {
-  if (across)
-    canvas.line(x, y, x + length, y, 0.2);
+void draw_seam(Canvas& canvas, const Job& job, const Seam& seam) {
+  const bool lone = job.across.pages * job.down.pages == 2;
+  const int marks = lone ? 4 : 2;
+  if (seam.upright)
+    chain_line(canvas, seam.at, seam.from, seam.at, seam.to);
   else
-    canvas.line(x, y, x, y + length, 0.2);
-  for (double k = 0; k <= length; k += 10) {
-    if (across)
-      canvas.line(x + k, y - 1.5, x + k, y + 1.5, 0.12);
-    else
-      canvas.line(x - 1.5, y + k, x + 1.5, y + k, 0.12);
+    chain_line(canvas, seam.from, seam.at, seam.to, seam.at);
+  for (int k = 0; k < marks; ++k) {
+    const double along = seam.from + (seam.to - seam.from) * (k + 0.6) / (marks + 0.2);
+    draw_mark(canvas, seam.upright ? seam.at : along, seam.upright ? along : seam.at, seam.upright, seam.before,
+              mark_name(seam.index * marks + k));
+  }
+  if (!seam.before) return;
+  const std::string words =
+      format("Cut page %d at its chain line and lay it over this strip: line on line, each diamond closing. Then tape.",
+             seam.next_page);
+  if (seam.upright)
+    canvas.turned_text(seam.words_at, (seam.from + seam.to) / 2, 90, words, 2.7, Align::middle);
+  else
+    canvas.text((seam.from + seam.to) / 2, seam.words_at, words, 2.7, Align::middle);
+}
+
+void draw_seams(Canvas& canvas, const Job& job, int row, int column) {
+  const double x0 = kMargin - column * job.across.step, y0 = kMargin + kHead - row * job.down.step;
+  const int page = row * job.across.pages + column + 1, columns = job.across.pages;
+  const int upright_stretches = (columns - 1) * job.down.pages;
+  for (const bool before : {false, true}) {
+    const int i = before ? column : column - 1;
+    if (i >= 0 && i + 1 < columns)
+      draw_seam(canvas, job,
+                {true, x0 + job.across.seam(i), kMargin + kHead, job.window_bottom(row), row * (columns - 1) + i,
+                 before, page + 1, job.window_right(column) + 4.4});
+    const int j = before ? row : row - 1;
+    if (j >= 0 && j + 1 < job.down.pages)
+      draw_seam(canvas, job,
+                {false, y0 + job.down.seam(j), kMargin, job.window_right(column),
+                 upright_stretches + j * columns + column, before, page + columns, job.window_bottom(row) + 4.6});
   }
 }
 
-// Half diamonds on the seams: they close when two pages are joined.
-void draw_join(Canvas& canvas, double x, double y, const std::string& letter, bool upright) {
-  cairo_t* c = canvas.cairo();
-  cairo_move_to(c, x - (upright ? 3 : 5), y);
-  cairo_line_to(c, x, y - (upright ? 5 : 3));
-  cairo_line_to(c, x + (upright ? 3 : 5), y);
-  cairo_line_to(c, x, y + (upright ? 5 : 3));
-  cairo_close_path(c);
-  cairo_set_source_rgb(c, 0, 0, 0);
-  cairo_set_line_width(c, 0.2);
-  cairo_stroke(c);
-  canvas.text(x, y + 1.1, letter, 2.8, Canvas::Align::middle, true);
-}
-
-void draw_words(Canvas& canvas, const UsableMap& map, const Plan& plan, const TemplateOptions& options, double width,
-                double height, int page, int pages) {
-  char line[200];
-  std::snprintf(line, sizeof line, "%s   %zu blanks   page %d of %d", map.sheet_id.c_str(), plan.blanks.size(), page,
-                pages);
-  canvas.text(kMargin, kMargin + 5, line, 5, Canvas::Align::left, true);
-  canvas.text(kMargin, kMargin + 10.5,
-              options.back ? "BACK: lies on the back face, mirrored" : "Front: lies on the front face",
-              options.back ? 6.0 : 3.4, Canvas::Align::left, options.back);
-  canvas.text(kMargin, kMargin + 15,
-              "Print at 100 %. Lay the solid corner on the sheet's datum corner, dashed shapes over the real defects.",
-              3.0);
-  const double y = height - kMargin - 19;
-  draw_rule(canvas, kMargin, y, 100, true);
-  canvas.text(kMargin + 103, y + 1, "100 mm on a true print", 2.8);
-  draw_rule(canvas, width - kMargin - 2, height - kMargin - 105, 100, false);
-  const char* cautions[] = {"Punch or scribe the centres and mark the numbers first: wet drilling dissolves paper.",
-                            "Wet cut, fitted respirator, eye protection. Clamp on a backing board, stop short of "
-                            "breaking through. Never hold abrasive by hand on a turning part.",
-                            "Local rules and trained practice come first. The plan knows only what the photos showed."};
-  for (int i = 0; i < 3; ++i) canvas.text(kMargin, y + 7 + 4.2 * i, cautions[i], 2.7);
-}
-
-std::string circle_svg(SheetPoint c, double r, const std::string& more) {
-  char text[160];
-  std::snprintf(text, sizeof text, "<circle cx=\"%.3f\" cy=\"%.3f\" r=\"%.3f\"%s/>\n", c.x, c.y, r, more.c_str());
-  return text;
+void draw_page(Canvas& canvas, const Job& job, int row, int column) {
+  draw_head(canvas, job, row, column);
+  cairo_t* cairo = canvas.cairo();
+  cairo_save(cairo);
+  cairo_rectangle(cairo, kMargin, kMargin + kHead, job.across.window(column), job.down.window(row));
+  cairo_clip(cairo);
+  cairo_translate(cairo, kMargin - column * job.across.step - job.drawn.left,
+                  kMargin + kHead - row * job.down.step - job.drawn.top);
+  draw_sheet(canvas, job.laid, job.map, job.plan, job.options.taken);
+  cairo_restore(cairo);
+  draw_seams(canvas, job, row, column);
+  draw_rules(canvas, job);
+  draw_foot(canvas, job);
 }
 
 }  // namespace
 
 std::string template_pdf(const UsableMap& map, const Plan& plan, const TemplateOptions& options) {
-  const paper::PageSize size = paper::size_of(options.letter ? paper::Paper::letter : paper::Paper::a4);
-  const Extent e = extent_of(map);
-  const Laid laid(e, options);
-  const double w = size.width_mm, h = size.height_mm;
-  const double room_w = w - 2 * kMargin - 10,
-               room_h = h - 2 * kMargin - kHead - kFoot;  // 10: the graduation and side rule
-  const auto tiles = [](double length, double room) {
-    return length <= room ? 1 : 1 + static_cast<int>(std::ceil((length - room) / (room - kOverlap)));
-  };
-  const int columns = tiles(laid.length(e.width) + 6, room_w), rows = tiles(laid.length(e.height) + 6, room_h);
-  Canvas canvas(Canvas::Kind::pdf, w, h);
-  for (int r = 0; r < rows; ++r) {
-    for (int c = 0; c < columns; ++c) {
-      if (r + c > 0) canvas.next_page();
-      cairo_t* cairo = canvas.cairo();
-      cairo_save(cairo);
-      cairo_rectangle(cairo, kMargin, kMargin + kHead - 6, room_w + 6, room_h + 6);
-      cairo_clip(cairo);
-      cairo_translate(cairo, kMargin + 6 - c * (room_w - kOverlap), kMargin + kHead - r * (room_h - kOverlap));
-      draw_outline(canvas, map, laid, e);
-      draw_defects(canvas, map, laid);
-      draw_blanks(canvas, plan, laid);
-      cairo_restore(cairo);
-      const auto letter = [](int k) { return std::string(1, static_cast<char>('A' + k % 26)); };
-      const double left = kMargin + 6, top = kMargin + kHead, half = kOverlap / 2;
-      for (const int k : {0, 1}) {
-        const double y = top + room_h * (k ? 0.75 : 0.25), x = left + (room_w - 6) * (k ? 0.75 : 0.25);
-        if (c + 1 < columns) draw_join(canvas, left + room_w - half, y, letter(2 * c + k), true);
-        if (c > 0) draw_join(canvas, left + half, y, letter(2 * (c - 1) + k), true);
-        if (r + 1 < rows) draw_join(canvas, x, top + room_h - half, letter(10 + 2 * r + k), false);
-        if (r > 0) draw_join(canvas, x, top + half, letter(10 + 2 * (r - 1) + k), false);
-      }
-      draw_words(canvas, map, plan, options, w, h, r * columns + c + 1, rows * columns);
+  check(map, options);
+  const Job job = job_for(map, plan, options);
+  Canvas canvas(job.page.width_mm, job.page.height_mm);
+  canvas.title(map.sheet_id + (options.back ? ": drilling template, back" : ": drilling template"));
+  for (int row = 0; row < job.down.pages; ++row) {
+    for (int column = 0; column < job.across.pages; ++column) {
+      if (row + column > 0) canvas.next_page();
+      draw_page(canvas, job, row, column);
     }
   }
   return canvas.finish();
 }
 
 std::string template_svg(const UsableMap& map, const Plan& plan, const TemplateOptions& options) {
-  const Extent e = extent_of(map);
-  const Laid laid(e, options);
-  char head[300];
-  std::snprintf(head, sizeof head,
-                "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%.3fmm\" height=\"%.3fmm\" viewBox=\"0 0 %.3f "
-                "%.3f\" fill=\"none\" stroke=\"#000\" stroke-width=\"0.2\">\n",
-                laid.length(e.width), laid.length(e.height), laid.length(e.width), laid.length(e.height));
-  std::string svg = head;
-  svg += "<title>" + page::escaped(map.sheet_id) +
-         (options.back ? ": drilling template, back" : ": drilling template, front") + "</title>\n<g id=\"outline\">\n";
-  for (const MapFeature& f : map.features) {
-    if (f.kind != FeatureKind::outline) continue;
-    svg += "<path d=\"";
-    char command = 'M';
-    for (const SheetPoint& p : f.polygon.outer) {
-      const SheetPoint q = laid.at(p);
-      char text[64];
-      std::snprintf(text, sizeof text, "%c%.3f %.3f", command, q.x, q.y);
-      svg += text;
-      command = 'L';
-    }
-    svg += "Z\"/>\n";
-  }
-  svg += "</g>\n<g id=\"kerf\">\n";
-  for (const Blank& b : plan.blanks) {
-    svg += circle_svg(laid.at(b.centre), laid.length(b.saw_outer_mm / 2), "");
-    svg += circle_svg(laid.at(b.centre), laid.length(b.saw_outer_mm / 2 - b.kerf_mm), "");
-  }
-  svg += "</g>\n<g id=\"centres\">\n";
-  for (const Blank& b : plan.blanks) {
-    const SheetPoint c = laid.at(b.centre);
-    char text[120];
-    std::snprintf(text, sizeof text, "<path d=\"M%.3f %.3fh4M%.3f %.3fv4\"/>\n", c.x - 2, c.y, c.x, c.y - 2);
-    svg += text;
-  }
-  svg += "</g>\n<g id=\"labels\" fill=\"#000\" stroke=\"none\" font-family=\"sans-serif\" font-size=\"3.4\">\n";
-  for (const Blank& b : plan.blanks) {
-    const SheetPoint c = laid.at(b.centre);
-    char text[80];
-    std::snprintf(text, sizeof text, "<text x=\"%.3f\" y=\"%.3f\">", c.x + 1.2, c.y - 1.6);
-    svg += text + page::escaped(short_id(b.id)) + "</text>\n";
-  }
-  return svg + "</g>\n</svg>\n";
+  check(map, options);
+  const Laid laid(map, options);
+  const Box box = laid.drawn();
+  SvgPen pen(box.left, box.top, box.width(), box.height(),
+             map.sheet_id + (options.back ? ": drilling template, back, mirrored" : ": drilling template, front"));
+  draw_sheet(pen, laid, map, plan, options.taken);
+  return pen.finish();
 }
 
 }  // namespace sheetloupe

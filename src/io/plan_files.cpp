@@ -1,0 +1,43 @@
+#include "sheetloupe/io/plan_files.h"
+
+#include <opencv2/imgcodecs.hpp>
+
+#include "io/page/html.h"
+#include "sheetloupe/io/atomic_file.h"
+
+namespace sheetloupe {
+namespace {
+
+namespace fs = std::filesystem;
+
+// The report tells where the flat picture lies on the sheet. A hand-written map has no report: no picture then.
+std::optional<FlatPicture> flat_front(const fs::path& inspected) {
+  const fs::path report_file = inspected / "report.json";
+  if (!fs::exists(report_file)) return {};
+  const Json report = Json::parse(read_file(report_file), nullptr, false);
+  const Json* front = report.is_object() ? page::face_of(report, "front") : nullptr;
+  if (!front || !front->contains("flat_picture")) return {};
+  const Json& flat = (*front)["flat_picture"];
+  const fs::path file = inspected / flat.value("file", "");
+  if (!fs::is_regular_file(file)) return {};
+  const std::string bytes = read_file(file);
+  FlatPicture picture;
+  picture.bgr = cv::imdecode(std::vector<unsigned char>(bytes.begin(), bytes.end()), cv::IMREAD_COLOR);
+  picture.mm_per_px = flat.at("mm_per_px").get<double>();
+  picture.origin = {flat.at("origin_mm").at(0).get<double>(), flat.at("origin_mm").at(1).get<double>()};
+  if (picture.bgr.empty() || !(picture.mm_per_px > 0)) return {};
+  return picture;
+}
+
+}  // namespace
+
+void write_plan_drawings(const UsableMap& map, const Plan& plan, const TemplateOptions& options,
+                         const fs::path& inspected, const fs::path& out) {
+  write_file(out / "drill-template.pdf", template_pdf(map, plan, options));
+  write_file(out / "drill-template.svg", template_svg(map, plan, options));
+  std::vector<unsigned char> png;
+  cv::imencode(".png", draw_placement(map, plan, flat_front(inspected)), png);
+  write_file(out / "placement.png", {reinterpret_cast<const char*>(png.data()), png.size()});
+}
+
+}  // namespace sheetloupe
