@@ -1,5 +1,6 @@
 // A small generator of sheet photos with exact truth, for the demo, the tests and training. Truth first, disturbance
-// second; it shares no constants with the measuring code.
+// second; of the measuring code it uses only the printed strips' dimensions
+// and marker patterns, which are checked on the printed page instead.
 #pragma once
 
 #include <array>
@@ -24,7 +25,7 @@ struct SceneDrag {
 struct SceneDefect {
   DefectLabel kind = DefectLabel::dry_spot;
   SheetPoint at;
-  double radius_mm = 5.0;   // of the equal-area circle; dry spots and pools are ragged
+  double radius_mm = 5.0;   // nominal; dry spots and pools are ragged: use the labels for areas
   double strength = 1.0;    // how far from sound to fully so, (0, 1]
   std::uint64_t seed = 1;   // of the ragged outline
   bool bright_rim = false;  // pinholes
