@@ -1,91 +1,161 @@
 #include "sheetloupe/io/overlay.h"
 
+#include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <opencv2/imgproc.hpp>
+
+#include "io/paper/marks.h"
+#include "sheetloupe/usable_build.h"
 
 namespace sheetloupe {
 namespace {
 
-constexpr double kWidest = 2400.0;
+using namespace paper;
 
-// Marks keep their colours on page, template and overlay (BGR): a light line on a black casing reads on pale and dark.
-const cv::Scalar kWhite(255, 255, 255), kBlack(0, 0, 0), kDry(0, 159, 230), kPinhole(66, 228, 240),
-    kResin(233, 180, 86), kWeave(167, 121, 204);
+constexpr double kWidest = 2400.0;               // px
+constexpr double kSmallestHatchMm2 = 1.0;        // smaller places without a judgement would be specks on the picture
+constexpr double kSmallestOutlinedUnits2 = 150;  // px of the design, squared: about a pinhole's mark
+constexpr std::size_t kMostNames = 60;           // of defects, largest first; beyond this names hide the cloth
+
+cv::Mat shrunk(const cv::Mat& bgr, double k) {
+  cv::Mat picture;
+  cv::resize(bgr, picture, {}, k, k, cv::INTER_AREA);
+  return picture;
+}
 
 class Drawing {
  public:
-  Drawing(const Photo& photo, const FaceResult& face) : face_(face), k_(std::min(1.0, kWidest / photo.bgr.cols)) {
-    cv::resize(photo.bgr, picture_, {}, k_, k_, cv::INTER_AREA);
+  Drawing(const Photo& photo, const FaceResult& face)
+      : face_(face),
+        k_(std::min(1.0, kWidest / photo.bgr.cols)),
+        canvas_(shrunk(photo.bgr, k_)),
+        marks_(canvas_, photo.bgr.cols * k_ / 1200.0) {}
+
+  void not_judged() {
+    const DefectAnalysis& d = face_.defects;
+    cairo_t* c = canvas_.cairo();
+    cairo_save(c);
+    cairo_new_path(c);
+    canvas_.trace(outline());
+    cairo_clip(c);
+    for (const Polygon& p : polygons_of_label(d.labels, DefectLabel::not_judged, d.mm_per_px, d.origin)) {
+      if (area_mm2(p) >= kSmallestHatchMm2)
+        marks_.area(rings(p), Mark::not_judged, kSmallestOutlinedUnits2 * unit() * unit());
+    }
+    cairo_restore(c);
   }
 
+  void weave_zones() {
+    for (const WeaveZone& zone : face_.weave_zones) marks_.area(rings(zone.polygon), Mark::weave_zone);
+  }
+
+  void defects() {
+    for (const Defect& d : face_.defects.items) {
+      if (d.kind == DefectLabel::pinhole)
+        marks_.pinhole(at(d.centre));
+      else
+        marks_.area(rings({d.polygon, {}}), d.kind == DefectLabel::dry_spot ? Mark::dry_spot : Mark::resin_rich);
+    }
+  }
+
+  // After all shapes, so that none covers them.
+  void names() {
+    const auto& items = face_.defects.items;
+    for (std::size_t i = 0; i < std::min(items.size(), kMostNames); ++i) {
+      if (items[i].kind == DefectLabel::pinhole) {
+        const SheetPoint p = at(items[i].centre);
+        marks_.name({p.x + 10 * unit(), p.y - 5 * unit()}, items[i].id);
+      } else {
+        name(items[i].polygon, items[i].id);
+      }
+    }
+    for (const WeaveZone& zone : face_.weave_zones) {
+      char words[48];
+      std::snprintf(words, sizeof words, "%s %s%.1f\u00b0", zone.what.c_str(), zone.worst_deg < 0 ? "\u2212" : "+",
+                    std::abs(zone.worst_deg));
+      name(zone.polygon.outer, words);
+    }
+  }
+
+  // The outline, two heavy edges and a solid triangle at the datum corner.
   void sides() {
-    line(face_.outline.polygon_px, kWhite, true);
-    for (const ImagePoint& c : face_.outline.corners_px) cv::circle(picture_, pixel(c), 7, kWhite, 2, cv::LINE_AA);
-    datum();
-    if (face_.scale.map) graduation();
-  }
-
-  void shape(const Ring& ring, const cv::Scalar& colour, const std::string& label) {
-    std::vector<ImagePoint> points;
-    for (const SheetPoint& p : ring) points.push_back(face_.scale.map->image_from_sheet(p));
-    if (points.size() < 3) return;
-    line(points, colour, true);
-    text(pixel(points.front()) + cv::Point(6, -6), label);
-  }
-
-  void pinhole(const Defect& defect) {
-    const cv::Point at = pixel(face_.scale.map->image_from_sheet(defect.centre));
-    cv::circle(picture_, at, 9, kBlack, 5, cv::LINE_AA);
-    cv::circle(picture_, at, 9, kPinhole, 2, cv::LINE_AA);
-    text(at + cv::Point(12, -6), defect.id);
-  }
-
-  cv::Mat take() { return picture_; }
-
- private:
-  cv::Point pixel(ImagePoint p) const { return {cvRound((p.x + 0.5) * k_ - 0.5), cvRound((p.y + 0.5) * k_ - 0.5)}; }
-
-  void line(const std::vector<ImagePoint>& points, const cv::Scalar& colour, bool closed) {
-    std::vector<cv::Point> path;
-    for (const ImagePoint& p : points) path.push_back(pixel(p));
-    cv::polylines(picture_, path, closed, kBlack, 5, cv::LINE_AA);
-    cv::polylines(picture_, path, closed, colour, 2, cv::LINE_AA);
-  }
-
-  void text(cv::Point at, const std::string& words) {
-    cv::putText(picture_, words, at, cv::FONT_HERSHEY_SIMPLEX, 0.6, kBlack, 4, cv::LINE_AA);
-    cv::putText(picture_, words, at, cv::FONT_HERSHEY_SIMPLEX, 0.6, kWhite, 1, cv::LINE_AA);
-  }
-
-  // The datum corner: a solid triangle inside it.
-  void datum() {
+    marks_.line(outline());
     const auto& c = face_.outline.corners_px;
-    const auto toward = [&](int i) {
-      const double length = distance_px(c[0], c[i]), step = std::min(0.06 * length, 60.0 / k_) / length;
-      return ImagePoint{c[0].x + (c[i].x - c[0].x) * step, c[0].y + (c[i].y - c[0].y) * step};
+    const SheetPoint corner = on_canvas(c[0]);
+    const auto toward = [&](int i, double units) {
+      const SheetPoint far = on_canvas(c[i]);
+      const double length = std::max(1e-6, distance_mm(corner, far)), step = std::min(0.3 * length, units * unit());
+      return SheetPoint{corner.x + (far.x - corner.x) * step / length, corner.y + (far.y - corner.y) * step / length};
     };
-    cv::fillConvexPoly(picture_, std::vector<cv::Point>{pixel(c[0]), pixel(toward(1)), pixel(toward(3))}, kWhite,
-                       cv::LINE_AA);
+    for (const int i : {1, 3}) {
+      const SheetPoint end = toward(i, 90);
+      canvas_.line(corner.x, corner.y, end.x, end.y, 3.4 * unit(), kWhite);
+    }
+    marks_.solid({corner, toward(1, 26), toward(3, 26)});
   }
 
   // A tick every 10 mm along the top and the left side, outside the sheet; every 50 mm a longer one with its figure.
   void graduation() {
-    const auto tick = [&](SheetPoint from, SheetPoint out, double mm) {
-      const bool big = std::fmod(mm, 50.0) < 0.5;
-      const double reach = big ? 4.0 : 2.0;
-      const cv::Point a = pixel(face_.scale.map->image_from_sheet(from));
-      const cv::Point b = pixel(face_.scale.map->image_from_sheet({from.x + out.x * reach, from.y + out.y * reach}));
-      cv::line(picture_, a, b, kBlack, 4, cv::LINE_AA);
-      cv::line(picture_, a, b, kWhite, 2, cv::LINE_AA);
-      if (big && mm > 1) text(b + cv::Point(-14, -4), std::to_string(static_cast<int>(mm)));
+    const auto tick = [&](SheetPoint from, SheetPoint out, int mm) {
+      const bool big = mm % 50 == 0;
+      // Ticks keep their length in the picture; their direction follows the sheet.
+      const SheetPoint a = at(from), b = at({from.x + out.x, from.y + out.y});
+      const double length = std::max(1e-6, distance_mm(a, b));
+      const SheetPoint step{(b.x - a.x) / length * unit(), (b.y - a.y) / length * unit()};
+      const auto beyond = [&](double units) { return SheetPoint{a.x + step.x * units, a.y + step.y * units}; };
+      marks_.tick(beyond(3), beyond(big ? 13 : 8));
+      if (!big || mm == 0) return;
+      const SheetPoint figure = beyond(20);
+      // Half the figures' height down: their middle lies on the tick's line.
+      marks_.label({figure.x, figure.y + 4 * unit()}, std::to_string(mm), Align::middle);
     };
-    for (double x = 0; x <= face_.width_mm; x += 10) tick({x, 0}, {0, -1}, x);
-    for (double y = 0; y <= face_.height_mm; y += 10) tick({0, y}, {-1, 0}, y);
+    for (int x = 0; x <= face_.width_mm; x += 10) tick({x * 1.0, 0}, {0, -1}, x);
+    for (int y = 0; y <= face_.height_mm; y += 10) tick({0, y * 1.0}, {-1, 0}, y);
+  }
+
+  cv::Mat take() { return canvas_.picture(); }
+
+ private:
+  double unit() const { return marks_.unit(); }
+
+  // The canvas counts from the first pixel's outer corner, the photo from its centre.
+  SheetPoint on_canvas(ImagePoint p) const { return {(p.x + 0.5) * k_, (p.y + 0.5) * k_}; }
+  SheetPoint at(SheetPoint sheet) const { return on_canvas(face_.scale.map->image_from_sheet(sheet)); }
+
+  Ring outline() const {
+    Ring ring;
+    for (const ImagePoint& p : face_.outline.polygon_px) ring.push_back(on_canvas(p));
+    return ring;
+  }
+
+  std::vector<Ring> rings(const Polygon& polygon) const {
+    std::vector<Ring> all;
+    const auto add = [&](const Ring& ring) {
+      Ring out;
+      for (const SheetPoint& p : ring) out.push_back(at(p));
+      all.push_back(std::move(out));
+    };
+    add(polygon.outer);
+    for (const Ring& hole : polygon.holes) add(hole);
+    return all;
+  }
+
+  // Beside the shape's upper right.
+  void name(const Ring& ring, const std::string& words) {
+    if (ring.empty()) return;
+    SheetPoint best = at(ring.front());
+    for (const SheetPoint& p : ring) {
+      const SheetPoint q = at(p);
+      if (q.x - q.y > best.x - best.y) best = q;
+    }
+    marks_.name({best.x + 4 * unit(), best.y - 3 * unit()}, words);
   }
 
   const FaceResult& face_;
   double k_;
-  cv::Mat picture_;
+  Canvas canvas_;
+  Marks marks_;
 };
 
 }  // namespace
@@ -93,16 +163,14 @@ class Drawing {
 cv::Mat draw_overlay(const Photo& photo, const FaceResult& face) {
   Drawing drawing(photo, face);
   if (!face.outline.found) return drawing.take();
-  drawing.sides();
   if (face.status == FaceStatus::measured) {
-    for (const WeaveZone& zone : face.weave_zones) drawing.shape(zone.polygon.outer, kWeave, zone.what);
-    for (const Defect& defect : face.defects.items) {
-      if (defect.kind == DefectLabel::pinhole)
-        drawing.pinhole(defect);
-      else
-        drawing.shape(defect.polygon, defect.kind == DefectLabel::dry_spot ? kDry : kResin, defect.id);
-    }
+    drawing.not_judged();
+    drawing.weave_zones();
+    drawing.defects();
   }
+  drawing.sides();
+  if (face.scale.map) drawing.graduation();
+  if (face.status == FaceStatus::measured) drawing.names();
   return drawing.take();
 }
 

@@ -121,7 +121,7 @@ void Marks::fill(Mark mark) {
   }
 }
 
-void Marks::area(const std::vector<Ring>& rings, Mark mark) {
+void Marks::area(const std::vector<Ring>& rings, Mark mark, double least_outlined) {
   cairo_t* c = canvas_.cairo();
   if (mark != Mark::usable) {
     cairo_save(c);
@@ -131,7 +131,10 @@ void Marks::area(const std::vector<Ring>& rings, Mark mark) {
     fill(mark);
     cairo_restore(c);
   }
-  trace(rings);
+  cairo_new_path(c);
+  for (const Ring& ring : rings) {
+    if (area_mm2(ring) >= least_outlined) canvas_.trace(ring);  // here in px2
+  }
   cairo_save(c);
   const double u = unit_;
   if (mark == Mark::resin_rich) canvas_.dashes(9 * u, 5 * u);
@@ -170,6 +173,18 @@ void Marks::blank(SheetPoint at, double ring_inner, double ring_outer, double sa
 
 void Marks::label(SheetPoint at, const std::string& words, Align align) {
   canvas_.cased_text(at.x, at.y, words, 12 * unit_, 3.4 * unit_, align);
+}
+
+void Marks::name(SheetPoint at, const std::string& words) {
+  const double size = 12 * unit_, width = canvas_.text_width(words, size, true);
+  cv::Rect2d box(at.x, at.y - size, width, 1.2 * size);
+  for (const double lines : {0.0, 1.2, -1.2, 2.4, -2.4}) {
+    box.y = at.y - size + lines * size;
+    const bool free = std::none_of(names_.begin(), names_.end(), [&](const auto& n) { return (n & box).area() > 0; });
+    if (free || lines == -2.4) break;
+  }
+  names_.push_back(box);
+  label({box.x, box.y + size}, words);
 }
 
 void Marks::line(const Ring& points) {

@@ -20,16 +20,20 @@ class Marks {
   /// `unit`: px that one screen pixel of the design takes; lines are 1.7 units on a casing of 4.
   Marks(Canvas& canvas, double unit) : canvas_(canvas), unit_(unit) {}
 
-  /// Rings in px, even-odd: holes stay open.
-  void area(const std::vector<Ring>& rings, Mark mark);
+  /// Rings in px, even-odd: holes stay open. All of it is filled; rings below `least_outlined` px2 get no line of their
+  /// own, since lines around specks would hide what lies between them.
+  void area(const std::vector<Ring>& rings, Mark mark, double least_outlined = 0);
   /// The same size at any scale: a pinhole is a fraction of a millimetre.
   void pinhole(SheetPoint at);
   /// Pale band, kerf as two white lines, broken cross, number. Radii in px.
   void blank(SheetPoint at, double ring_inner, double ring_outer, double saw, double kerf, const std::string& number);
   void label(SheetPoint at, const std::string& words, Align align = Align::left);
+  /// The same, moved up or down by a line or two where earlier names lie.
+  void name(SheetPoint at, const std::string& words);
   void line(const Ring& points);  // closed, white
   void tick(SheetPoint from, SheetPoint to);
   void solid(const Ring& points);  // a white shape, cased
+  double unit() const { return unit_; }
 
  private:
   void trace(const std::vector<Ring>& rings);
@@ -39,6 +43,7 @@ class Marks {
 
   Canvas& canvas_;
   double unit_;
+  std::vector<cv::Rect2d> names_;
 };
 
 }  // namespace sheetloupe::paper
