@@ -41,7 +41,7 @@ def cross(dark, x, y):
     return cx / PX, cy / PX
 
 
-def datum(dark, back, sheet_x, sheet_y, k):
+def datum(dark, back, sheet_y):
     """Inner borders of the heavy edges near the place where they are looked for: (x, y) of the datum corner, mm."""
     row = dark[int((sheet_y + 20) * PX):int((sheet_y + 60) * PX)].mean(0)
     heavy = [g for g in np.split(np.arange(len(row)), np.nonzero(np.diff(row > .9))[0] + 1) if row[g[0]] > .9 and len(g) > .7 * PX * .8]
@@ -97,8 +97,8 @@ def measure(out, blanks, W, back, k):
                     offset[j] = offset[i] + moves.mean(0)
         assert len(offset) > before, 'pages that nothing joins'
     home = next(i for i, p in enumerate(pages) if any(t == 'Datum' for t, *_ in p))
-    _, dx, dy, _ = next(w for w in pages[home] if w[0] == 'Datum')
-    corner = np.array(datum((gray[home] < 128).astype(float), back, dx, dy, k)) + offset[home]
+    _, _, dy, _ = next(w for w in pages[home] if w[0] == 'Datum')
+    corner = np.array(datum((gray[home] < 128).astype(float), back, dy)) + offset[home]
     left, worst = {b['id'].rsplit('-', 1)[1]: b for b in blanks}, 0.0
     seen = set()
     for i, page in enumerate(pages):
@@ -117,7 +117,8 @@ def measure(out, blanks, W, back, k):
     return worst, len(gray), len(seen), len(left)
 
 
-def svg_circles(path, W, H, back, blanks):
+def svg_centres(path, W, back, blanks, k):
+    """Worst distance of a centre in the SVG, drawn by librsvg, from its place."""
     svg = open(path).read()
     groups = re.findall(r'<g id="(\w+)">', svg)
     for g in ('outline', 'kerf', 'centres', 'labels'):
@@ -132,7 +133,7 @@ def svg_circles(path, W, H, back, blanks):
     worst = 0.0
     for b in blanks:
         x, y = b['centre_mm']
-        want = np.array([(W - x if back else x) - x0, y - y0])
+        want = np.array([(W - x if back else x) / k - x0, y / k - y0])
         worst = max(worst, np.hypot(*(np.array(cross(dark, *want)) - want)))
     return worst
 
@@ -156,10 +157,10 @@ def run(d, name, ring, W, H, extra, expect_pages, k=1.0, back=False, least=8):
     assert pages == expect_pages, (name, pages)
     assert seen == all_, '%s: %d of %d centres found whole on a page' % (name, seen, all_)
     assert worst <= 0.1, (name, worst)
-    svg = svg_circles(os.path.join(out, 'drill-template.svg'), W, H, back, blanks) if k == 1.0 else 0.0
+    svg = svg_centres(os.path.join(out, 'drill-template.svg'), W, back, blanks, k)
     assert svg <= 0.1, svg
     picture = cv2.imread(os.path.join(out, 'placement.png'))
-    assert picture is not None and max(picture.shape) == 2400 or max(W, H) < 180, picture.shape
+    assert abs(max(picture.shape) - min(2400, 12 * 1.09 * max(W, H))) < 2, picture.shape  # 4.5 % around the sheet, 12 px/mm at most
     print('template %s: %d blanks on %d pages, centres within %.3f mm of the datum edges; SVG within %.3f mm' % (name, len(blanks), pages, worst, svg))
 
 
