@@ -122,7 +122,7 @@ void JsonReader::only(std::initializer_list<std::string_view> known) const {
     if (std::find(known.begin(), known.end(), key) != known.end()) continue;
     const auto nearest = std::min_element(known.begin(), known.end(),
                                           [&key = key](auto a, auto b) { return distance(key, a) < distance(key, b); });
-    throw InputError({"unknown key \"" + key + "\"", where_, "", "perhaps \"" + std::string(*nearest) + "\"",
+    throw InputError({"unknown key " + shown(Json(key)), where_, "", "perhaps \"" + std::string(*nearest) + "\"",
                       "Rename the key or remove it"});
   }
 }

@@ -5,6 +5,8 @@
 #include <string>
 #include <string_view>
 
+#include "io/photo/picture_size.h"
+
 namespace sheetloupe {
 
 struct ExifFacts {
@@ -15,5 +17,8 @@ struct ExifFacts {
 
 /// `bytes`: a whole JPEG, or a bare EXIF block ("Exif\0\0" + TIFF). Never fails: odd values count as absent.
 ExifFacts read_exif(std::string_view bytes);
+
+/// What of a JPEG, PNG or TIFF file to give to read_exif; empty when there is none.
+std::string exif_part(std::string_view file, PictureFormat format);
 
 }  // namespace sheetloupe

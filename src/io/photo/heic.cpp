@@ -2,6 +2,8 @@
 
 #include <libheif/heif.h>
 
+#include <algorithm>
+#include <cmath>
 #include <memory>
 #include <opencv2/imgproc.hpp>
 #include <vector>
@@ -24,7 +26,11 @@ using Image = std::unique_ptr<heif_image, Freed<heif_image_release>>;
 
 void require(const heif_error& error, const std::filesystem::path& path) {
   if (error.code == heif_error_Ok) return;
-  throw InputError({"the HEIC photo cannot be read", path.string(), error.message ? error.message : "", "",
+  // The library's text may end in a line break; a message is one line.
+  std::string found = error.message ? error.message : "";
+  std::replace(found.begin(), found.end(), '\n', ' ');
+  found.erase(found.find_last_not_of(" .") + 1);
+  throw InputError({"the HEIC photo cannot be read", path.string(), found, "",
                     "Send the photo again from the phone, or save it as JPEG"});
 }
 

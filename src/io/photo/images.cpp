@@ -43,12 +43,10 @@ cv::Mat upright(const cv::Mat& stored, int orientation) {
     case 6:
       cv::rotate(stored, picture, cv::ROTATE_90_CLOCKWISE);
       break;
-    case 7: {
-      cv::Mat turned;
-      cv::rotate(stored, turned, cv::ROTATE_90_CLOCKWISE);
-      cv::flip(turned, picture, 1);
+    case 7:  // about the other diagonal
+      cv::transpose(stored, picture);
+      cv::flip(picture, picture, -1);
       break;
-    }
     case 8:
       cv::rotate(stored, picture, cv::ROTATE_90_COUNTERCLOCKWISE);
       break;
@@ -59,7 +57,11 @@ cv::Mat upright(const cv::Mat& stored, int orientation) {
 }
 
 // Any depth and channel count to 8-bit BGR.
-cv::Mat as_bgr8(cv::Mat picture) {
+cv::Mat as_bgr8(cv::Mat picture, const fs::path& path) {
+  if (picture.depth() == CV_8S || picture.depth() == CV_16S || picture.depth() == CV_32S) {
+    refuse(path, "the photo's pixels are of a kind that no camera writes", "signed whole numbers",
+           "8 or 16 bits a channel", "Export the photo again as JPEG or PNG");
+  }
   if (picture.depth() == CV_16U) picture.convertTo(picture, CV_8U, 1.0 / 257.0);
   if (picture.depth() == CV_32F || picture.depth() == CV_64F) picture.convertTo(picture, CV_8U, 255.0);
   if (picture.channels() == 1) cv::cvtColor(picture, picture, cv::COLOR_GRAY2BGR);
@@ -72,6 +74,9 @@ void check_header(const fs::path& path, std::string_view bytes, const PictureHea
   if (header.format == PictureFormat::unknown) {
     refuse(path, "this is not a picture", "other content under a photo's name", "JPEG, PNG, TIFF or HEIC",
            "Copy the photo again from the phone");
+  }
+  if (!header.megapixels && header.format != PictureFormat::heic) {  // libheif says it before it decodes
+    refuse(path, "the photo's header is damaged", "no picture size in it", "a whole file", "Copy the photo again");
   }
   if (header.megapixels && *header.megapixels > kMaxMegapixels) {
     refuse(path, "the photo is too large", std::to_string(std::lround(*header.megapixels)) + " megapixels",
@@ -94,7 +99,7 @@ cv::Mat decode(const fs::path& path, std::string_view bytes) {
   }
   if (picture.empty())
     refuse(path, "the photo cannot be decoded", "damaged data", "a whole file", "Copy the photo again");
-  return as_bgr8(picture);
+  return as_bgr8(picture, path);
 }
 
 }  // namespace
@@ -106,8 +111,9 @@ bool is_photo_name(const fs::path& path) {
   return std::any_of(kEndings.begin(), kEndings.end(), [&](const char* e) { return ending == e; });
 }
 
-Photo load_photo(const fs::path& path) {
-  const std::string bytes = read_file(path);
+Photo load_photo(const fs::path& path) { return photo_from_bytes(read_file(path), path); }
+
+Photo photo_from_bytes(std::string_view bytes, const fs::path& path) {
   const PictureHeader header = read_picture_header(bytes);
   check_header(path, bytes, header);
   Photo photo;
@@ -120,9 +126,12 @@ Photo load_photo(const fs::path& path) {
     photo.bgr = heic.bgr;  // upright already: the EXIF orientation repeats what the file's own rotation did
     photo.turned_quarter = heic.turned_quarter;
   } else {
-    if (header.format == PictureFormat::jpeg) exif = read_exif(bytes);
-    photo.bgr = upright(decode(path, bytes), exif.orientation);
-    photo.turned_quarter = exif.orientation >= 5;
+    exif = read_exif(exif_part(bytes, header.format));
+    const cv::Mat stored = decode(path, bytes);
+    // The TIFF decoder turns the picture upright whatever it is asked (OpenCV 4.6; a test holds all eight).
+    const bool is_tiff = header.format == PictureFormat::tiff;
+    photo.bgr = is_tiff ? stored : upright(stored, exif.orientation);
+    photo.turned_quarter = (is_tiff ? header.tiff_orientation : exif.orientation) >= 5;
   }
   photo.focal_35mm_mm = exif.focal_35mm_mm;
   photo.taken = exif.taken;

@@ -1,5 +1,6 @@
 #include "io/photo/picture_size.h"
 
+#include <algorithm>
 #include <cstdint>
 
 namespace sheetloupe {
@@ -33,22 +34,24 @@ std::optional<double> jpeg_megapixels(std::string_view b) {
   return {};
 }
 
-// First directory's ImageWidth (256) and ImageLength (257) (TIFF 6.0, section 8).
-std::optional<double> tiff_megapixels(std::string_view b) {
+// First directory's ImageWidth (256), ImageLength (257) and Orientation (274) (TIFF 6.0, section 8).
+PictureHeader tiff_header(std::string_view b) {
+  PictureHeader header{PictureFormat::tiff, {}, 1};
   const bool little = b[0] == 'I';
   const std::size_t directory = number(b, 4, 4, little);
-  if (directory + 2 > b.size()) return {};
+  if (directory + 2 > b.size()) return header;
   const std::uint32_t count = number(b, directory, 2, little);
   double width = 0, height = 0;
   for (std::uint32_t i = 0; i < count && directory + 2 + 12 * (i + 1ULL) <= b.size(); ++i) {
     const std::size_t entry = directory + 2 + 12ULL * i;
     const std::uint32_t tag = number(b, entry, 2, little), type = number(b, entry + 2, 2, little);
     const double value = number(b, entry + 8, type == 3 ? 2 : 4, little);
-    if (tag == 256) width = value;
-    if (tag == 257) height = value;
+    if (tag == 256) width = std::max(width, value);  // a tag given twice: the larger, for the limit
+    if (tag == 257) height = std::max(height, value);
+    if (tag == 274 && value >= 1 && value <= 8) header.tiff_orientation = static_cast<int>(value);
   }
-  if (width <= 0 || height <= 0) return {};
-  return megapixels(width, height);
+  if (width > 0 && height > 0) header.megapixels = megapixels(width, height);
+  return header;
 }
 
 }  // namespace
@@ -56,21 +59,37 @@ std::optional<double> tiff_megapixels(std::string_view b) {
 PictureHeader read_picture_header(std::string_view b) {
   PictureHeader header;
   if (b.size() < 16) return header;
-  if (b.substr(0, 3) == "\xFF\xD8\xFF") return {PictureFormat::jpeg, jpeg_megapixels(b)};
+  if (b.substr(0, 3) == "\xFF\xD8\xFF") return {PictureFormat::jpeg, jpeg_megapixels(b), 1};
   if (b.substr(0, 8) == "\x89PNG\r\n\x1A\n" && b.size() >= 24) {
-    return {PictureFormat::png, megapixels(number(b, 16, 4), number(b, 20, 4))};
+    return {PictureFormat::png, megapixels(number(b, 16, 4), number(b, 20, 4)), 1};
   }
   if (b.substr(0, 4) == std::string_view("II*\0", 4) || b.substr(0, 4) == std::string_view("MM\0*", 4)) {
-    return {PictureFormat::tiff, tiff_megapixels(b)};
+    return tiff_header(b);
   }
   // ISO base media file: "ftyp" box with a HEIF brand (ISO/IEC 23008-12).
   if (b.substr(4, 4) == "ftyp") header.format = PictureFormat::heic;
   return header;
 }
 
-bool jpeg_is_whole(std::string_view bytes) {
-  // Phones may append a preview or motion clip behind the end marker, so it may lie anywhere in the later part.
-  return bytes.rfind("\xFF\xD9") != std::string_view::npos && bytes.rfind("\xFF\xD9") > bytes.size() / 3;
+bool jpeg_is_whole(std::string_view b) {
+  const auto byte = [&](std::size_t i) { return static_cast<unsigned char>(b[i]); };
+  // Segments are walked by their lengths, so the end marker of a preview inside one does not count, nor does what
+  // phones append behind the picture.
+  std::size_t at = 2;
+  while (at + 1 < b.size()) {
+    if (byte(at) != 0xFF || byte(at + 1) == 0x00 || (byte(at + 1) >= 0xD0 && byte(at + 1) <= 0xD7)) {
+      ++at;  // coded data: 0xFF stands in it only before 0 or a restart marker (B.1.1.5)
+      continue;
+    }
+    if (byte(at + 1) == 0xD9) return true;
+    if (byte(at + 1) == 0xFF || byte(at + 1) == 0x01) {  // fill byte, or a marker without a segment
+      ++at;
+      continue;
+    }
+    if (at + 3 >= b.size()) return false;
+    at += 2 + number(b, at + 2, 2);
+  }
+  return false;
 }
 
 }  // namespace sheetloupe

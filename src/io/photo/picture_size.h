@@ -11,6 +11,7 @@ enum class PictureFormat { unknown, jpeg, png, tiff, heic };
 struct PictureHeader {
   PictureFormat format = PictureFormat::unknown;
   std::optional<double> megapixels;  // none: the header does not say
+  int tiff_orientation = 1;          // 1 .. 8; TIFF only
 };
 
 PictureHeader read_picture_header(std::string_view bytes);
