@@ -13,6 +13,7 @@ namespace {
 // In the order in which a newcomer needs them; --help lists them so.
 constexpr std::initializer_list<Register> kCommands = {
     add_strips_command,
+    add_new_command,
     add_inspect_command,
     add_place_command,
     add_demo_command,

@@ -48,7 +48,7 @@ TEST(Program, NoCommandExplainsItself) {
 TEST(Program, UnknownCommandIsBadInput) { EXPECT_EQ(run({"polish"}).status, kBadInput); }
 
 TEST(Program, EveryCommandHasHelpWithAnExample) {
-  for (const char* command : {"strips", "inspect", "place", "demo"}) {
+  for (const char* command : {"strips", "new", "inspect", "place", "demo"}) {
     const Outcome o = run({command, "--help"});
     EXPECT_EQ(o.status, kDone) << command;
     EXPECT_NE(o.out.find("Example"), std::string::npos) << command;

@@ -1,0 +1,115 @@
+#include <gmock/gmock.h>
+
+#include <opencv2/imgproc.hpp>
+#include <string>
+
+#include "sheetloupe/photo.h"
+
+namespace sheetloupe {
+namespace {
+
+using testing::AnyOf;
+using testing::ElementsAre;
+using testing::HasSubstr;
+using testing::IsEmpty;
+
+// A board of 24-px squares, grey 60 and 180, drawn 8 times larger and averaged down so that its edges are the box of
+// one pixel that a sensor makes, then blurred by a known sigma. Turned by 7 degrees, so edges meet pixels anywhere.
+Photo board(double sigma_px, cv::Size size = {960, 720}) {
+  constexpr int kFine = 4;
+  cv::Mat fine(size * kFine, CV_8UC1);
+  const double c = std::cos(7 * CV_PI / 180), s = std::sin(7 * CV_PI / 180);
+  for (int y = 0; y < fine.rows; ++y) {
+    for (int x = 0; x < fine.cols; ++x) {
+      const double u = (c * x + s * y) / kFine, v = (c * y - s * x) / kFine;
+      const auto i = static_cast<long>(std::floor(u / 24)), j = static_cast<long>(std::floor(v / 24));
+      fine.at<unsigned char>(y, x) = (i + j) % 2 == 0 ? 60 : 180;
+    }
+  }
+  cv::Mat grey;
+  cv::resize(fine, grey, size, 0, 0, cv::INTER_AREA);
+  if (sigma_px > 0) cv::GaussianBlur(grey, grey, {}, sigma_px);
+  Photo photo;
+  cv::cvtColor(grey, photo.bgr, cv::COLOR_GRAY2BGR);
+  return photo;
+}
+
+cv::Mat all_of(const Photo& photo) { return {photo.bgr.size(), CV_8UC1, cv::Scalar(255)}; }
+
+TEST(PhotoCheck, NoFaceSaysNothing) {
+  const Photo photo = board(0);
+  const PhotoCheck check = check_photo(photo, cv::Mat::zeros(photo.bgr.size(), CV_8UC1), 0.1);
+  EXPECT_EQ(check.blown_fraction, 0.0);
+  EXPECT_THAT(check.advice, IsEmpty());
+}
+
+TEST(PhotoCheck, ASharpWellLitPhotoGetsNoAdvice) {
+  const Photo photo = board(0.7);
+  EXPECT_THAT(check_photo(photo, all_of(photo), 0.1).advice, IsEmpty());
+}
+
+TEST(PhotoCheck, AFlatPictureHasNoEdgeToReadBlurFrom) {
+  Photo photo;
+  photo.bgr = cv::Mat(600, 800, CV_8UC3, cv::Scalar::all(90));
+  EXPECT_EQ(check_photo(photo, all_of(photo), 0.1).blur_sigma_px, 0.0);
+}
+
+// Gaussians add in squares, and the sensor's box of one pixel has variance 1/12.
+TEST(PhotoCheck, BlurIsReadAsTheSigmaThatWasPutIn) {
+  for (const double sigma : {0.8, 1.2, 1.6, 2.0, 2.5}) {
+    const Photo photo = board(sigma);
+    EXPECT_NEAR(check_photo(photo, all_of(photo), 0.1).blur_sigma_px, std::sqrt(sigma * sigma + 1.0 / 12), 0.15 * sigma)
+        << sigma;
+  }
+}
+
+TEST(PhotoCheck, MoreBlurNeverReadsAsLess) {
+  double before = 0;
+  for (const double sigma : {0.5, 1.0, 2.0, 3.0, 4.0, 5.0}) {
+    const Photo photo = board(sigma);
+    const double read = check_photo(photo, all_of(photo), 0.1).blur_sigma_px;
+    EXPECT_GT(read, before) << sigma;
+    before = read;
+  }
+}
+
+TEST(PhotoCheck, AShakenPhotoIsToldToBeRetaken) {
+  const Photo photo = board(4.0);
+  EXPECT_THAT(check_photo(photo, all_of(photo), 0.1).advice, ElementsAre(HasSubstr("not sharp")));
+}
+
+TEST(PhotoCheck, GlareOnTheFaceIsCountedAndGlareBesideItIsNot) {
+  Photo photo = board(0.7);
+  photo.bgr(cv::Rect(0, 0, 240, 720)) = cv::Scalar::all(255);  // a quarter of the picture, left
+  cv::Mat right = all_of(photo), both = all_of(photo);
+  right(cv::Rect(0, 0, 240, 720)) = 0;
+  const PhotoCheck glare = check_photo(photo, both, 0.1);
+  EXPECT_NEAR(glare.blown_fraction, 0.25, 1e-9);
+  EXPECT_THAT(glare.advice, ElementsAre(HasSubstr("25 % of the face is glare")));
+  EXPECT_EQ(check_photo(photo, right, 0.1).blown_fraction, 0.0);
+  EXPECT_THAT(check_photo(photo, right, 0.1).advice, IsEmpty());
+}
+
+TEST(PhotoCheck, BlackPartsAskForLight) {
+  Photo photo = board(0.7);
+  photo.bgr(cv::Rect(0, 0, 960, 72)) = cv::Scalar::all(0);
+  const PhotoCheck check = check_photo(photo, all_of(photo), 0.1);
+  EXPECT_NEAR(check.crushed_fraction, 0.1, 1e-9);
+  EXPECT_THAT(check.advice, ElementsAre(HasSubstr("10 % of the face is black")));
+}
+
+TEST(PhotoCheck, ACoarsePhotoIsToldToGoCloserAndAnUnknownScaleIsNot) {
+  const Photo photo = board(0.7);
+  EXPECT_THAT(check_photo(photo, all_of(photo), 0.2).advice, ElementsAre(HasSubstr("Go closer")));
+  EXPECT_THAT(check_photo(photo, all_of(photo), 0.0).advice, IsEmpty());
+}
+
+TEST(PhotoCheck, ThePhotoIsNotChanged) {
+  const Photo photo = board(1.0);
+  const cv::Mat before = photo.bgr.clone();
+  check_photo(photo, all_of(photo), 0.1);
+  EXPECT_EQ(cv::norm(before, photo.bgr, cv::NORM_INF), 0.0);
+}
+
+}  // namespace
+}  // namespace sheetloupe
