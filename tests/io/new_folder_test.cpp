@@ -60,7 +60,7 @@ TEST(ProposeRoles, DatesGiveTheOrderWhereAllHaveThem) {
 }
 
 TEST(ProposeRoles, OneMissingDateFallsBackToNamesCountedAsPeopleDo) {
-  EXPECT_THAT(files({{"IMG_10.jpg", "2026-03-02T14:05:00", 20}, {"IMG_9.jpg", {}, 20}}),
+  EXPECT_THAT(files({{"IMG_10.jpg", {}, 20}, {"IMG_9.jpg", "2026-03-02T14:05:00", 20}}),
               ElementsAre("IMG_9.jpg>front.jpg", "IMG_10.jpg>back.jpg"));
 }
 
