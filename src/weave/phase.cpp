@@ -5,6 +5,8 @@
 #include <complex>
 #include <opencv2/imgproc.hpp>
 
+#include "weave/demodulate.h"
+
 namespace sheetloupe::weave {
 namespace {
 
@@ -115,71 +117,6 @@ std::vector<Carrier> carriers_of(Hypothesis weave) {
   }
   return list;
 }
-
-// e^(-2 pi i (a s + b t)) taken out of the picture and averaged to the node grid, tow counts interpolated per pixel.
-class Demodulator {
- public:
-  Demodulator(const Normalised& n, const cv::Mat1f& s, const cv::Mat1f& t, int block) : n_(n), block_(block) {
-    s_ = per_pixel(s);
-    t_ = per_pixel(t);
-  }
-
-  cv::Mat2f operator()(Index index, double sigma_nodes) const {
-    // Summed over small blocks first (box), then Gaussian on the node grid.
-    const cv::Size grid(n_.z.cols / block_, n_.z.rows / block_);
-    cv::Mat2f sums(grid);
-    cv::parallel_for_(cv::Range(0, grid.height), [&](const cv::Range& range) {
-      for (int r = range.start; r < range.end; ++r) {
-        for (int c = 0; c < grid.width; ++c) {
-          float re = 0, im = 0;
-          for (int y = r * block_; y < (r + 1) * block_; ++y) {
-            const float* z = n_.z[y];
-            const float* s = s_[y];
-            const float* t = t_[y];
-            for (int x = c * block_; x < (c + 1) * block_; ++x) {
-              const float phase = static_cast<float>(-2 * CV_PI) *
-                                  (static_cast<float>(index.a) * s[x] + static_cast<float>(index.b) * t[x]);
-              re += z[x] * std::cos(phase);
-              im += z[x] * std::sin(phase);
-            }
-          }
-          sums(r, c) = {re, im};
-        }
-      }
-    });
-    cv::Mat2f d;
-    cv::GaussianBlur(sums, d, {}, sigma_nodes);
-    return d;
-  }
-
- private:
-  cv::Mat1f per_pixel(const cv::Mat1f& nodes) const {
-    cv::Mat1f map_x(n_.z.size()), map_y(n_.z.size()), out;
-    for (int r = 0; r < n_.z.rows; ++r) {
-      for (int c = 0; c < n_.z.cols; ++c) {
-        map_x(r, c) = (static_cast<float>(c) + 0.5F) / static_cast<float>(block_) - 0.5F;
-        map_y(r, c) = (static_cast<float>(r) + 0.5F) / static_cast<float>(block_) - 0.5F;
-      }
-    }
-    // Linear extrapolation at the border: the nodes widened by one in each direction.
-    cv::Mat1f wide;
-    cv::copyMakeBorder(nodes, wide, 1, 1, 1, 1, cv::BORDER_REPLICATE);
-    for (int r = 0; r < wide.rows; ++r) {
-      wide(r, 0) = 2 * wide(r, 1) - wide(r, 2);
-      wide(r, wide.cols - 1) = 2 * wide(r, wide.cols - 2) - wide(r, wide.cols - 3);
-    }
-    for (int c = 0; c < wide.cols; ++c) {
-      wide(0, c) = 2 * wide(1, c) - wide(2, c);
-      wide(wide.rows - 1, c) = 2 * wide(wide.rows - 2, c) - wide(wide.rows - 3, c);
-    }
-    cv::remap(wide, out, map_x + 1.F, map_y + 1.F, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
-    return out;
-  }
-
-  const Normalised& n_;
-  int block_;
-  cv::Mat1f s_, t_;
-};
 
 cv::Mat1f power_of(const cv::Mat2f& d) {
   cv::Mat1f p(d.size());
@@ -329,6 +266,9 @@ PhaseField refine_phase(const Normalised& n, const SeedField& seed, Hypothesis w
   const double tow_nodes = 1.0 / (tow_per_mm * node_mm);
   const double lowpass = 0.65 / smallest_spacing(weave) * tow_nodes, smooth = 2.0 * tow_nodes;
   const std::vector<Carrier> carriers = carriers_of(weave);
+  std::vector<Index> places;  // the carriers, then the empty place beside each
+  for (const Carrier& c : carriers) places.push_back(c.index);
+  for (const Carrier& c : carriers) places.push_back(empty_place(weave, c.index));
   cv::Mat1f share;  // of the low-pass window that is cloth: makes amplitudes at the border comparable
   cv::GaussianBlur(field.seen, share, {}, lowpass);
   field.scatter = cv::Mat1f(grid, 1.F);
@@ -340,12 +280,13 @@ PhaseField refine_phase(const Normalised& n, const SeedField& seed, Hypothesis w
     field.s = integrate(f.sx * step, f.sy * step);
     field.t = integrate(f.tx * step, f.ty * step);
     // Integration makes the field curl-free; the carriers see its own differences, so the residuals add to those.
-    const Demodulator demodulate(n, field.s, field.t, field.block);
+    const std::vector<cv::Mat2f> found = demodulate(n, field.s, field.t, field.block, places, lowpass);
     std::vector<Reading> readings;
     std::vector<cv::Mat1f> ratios;
-    for (const Carrier& carrier : carriers) {
-      const cv::Mat2f d = demodulate(carrier.index, lowpass);
-      const cv::Mat1f hole = power_of(demodulate(empty_place(weave, carrier.index), lowpass));
+    for (std::size_t i = 0; i < carriers.size(); ++i) {
+      const Carrier& carrier = carriers[i];
+      const cv::Mat2f& d = found[i];
+      const cv::Mat1f hole = power_of(found[carriers.size() + i]);
       const double noise = median_where(hole, field.seen) * carrier.noise_share;
       const cv::Mat1f ratio = power_of(d) / noise;
       cv::Mat1f w;
@@ -375,9 +316,9 @@ PhaseField refine_phase(const Normalised& n, const SeedField& seed, Hypothesis w
   const float step = static_cast<float>(node_mm);
   field.s = integrate(f.sx * step, f.sy * step);
   field.t = integrate(f.tx * step, f.ty * step);
-  const Demodulator demodulate(n, field.s, field.t, field.block);
-  anchor(demodulate({1, 0}, lowpass), field.seen, field.s);
-  anchor(demodulate({0, 1}, lowpass), field.seen, field.t);
+  const std::vector<cv::Mat2f> lines = demodulate(n, field.s, field.t, field.block, {{1, 0}, {0, 1}}, lowpass);
+  anchor(lines[0], field.seen, field.s);
+  anchor(lines[1], field.seen, field.t);
   cv::merge(std::vector<cv::Mat>{f.sx, f.sy}, field.grad_s);
   cv::merge(std::vector<cv::Mat>{f.tx, f.ty}, field.grad_t);
   return field;

@@ -1,0 +1,18 @@
+// Carriers taken out of the picture along the cloth's own tow counts, many at once.
+#pragma once
+
+#include <opencv2/core.hpp>
+#include <vector>
+
+#include "weave/lattice.h"
+#include "weave/normalise.h"
+
+namespace sheetloupe::weave {
+
+/// For every index (a, b): z e^(-2 pi i (a s + b t)), summed over blocks of `block` px, then a Gaussian of
+/// `sigma_nodes`. `s` and `t` are tow counts on the nodes, one a block. Indices are whole multiples of a tenth or of a
+/// quarter, a >= 0, up to 4.
+std::vector<cv::Mat2f> demodulate(const Normalised& picture, const cv::Mat1f& s, const cv::Mat1f& t, int block,
+                                  const std::vector<Index>& indices, double sigma_nodes);
+
+}  // namespace sheetloupe::weave
