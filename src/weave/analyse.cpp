@@ -160,6 +160,31 @@ struct Maps {
 // pass that. Sound cloth in rendered sheets lies above 7 in 199 of 200 places; white noise reaches 3.
 constexpr float kQualityGate = 5.0F;
 
+// 95 % half width of a direction read at one place, from three parts: what all carriers share (fibre texture, the
+// window's own bias), their disagreement turned into an angle, and the half-empty window beside the border of what was
+// measured. The figures are fitted on 36 generated sheets (all weaves, drags to 12 degrees, two fibre shadings), over
+// which they hold for 98 % of places, 88 % on the worst; on 19 pictures by an independent generator for 98 %, 93 % on
+// the worst.
+void fill_u95(const PhaseField& field, double node_mm, Maps& maps) {
+  constexpr double kSharedDeg = 0.15, kPerScatter = 1.1, kBorderDeg = 0.5, kBorderMm = 4.0;
+  cv::Mat1b measured(maps.axis_s.rows + 2, maps.axis_s.cols + 2, static_cast<unsigned char>(0));
+  for (int r = 0; r < maps.axis_s.rows; ++r) {
+    for (int c = 0; c < maps.axis_s.cols; ++c) {
+      measured(r + 1, c + 1) = std::isnan(maps.axis_s(r, c)) ? 0 : 255;
+    }
+  }
+  cv::Mat1f inward;
+  cv::distanceTransform(measured, inward, cv::DIST_L2, cv::DIST_MASK_5);
+  for (int r = 0; r < maps.u95.rows; ++r) {
+    for (int c = 0; c < maps.u95.cols; ++c) {
+      if (std::isnan(maps.axis_s(r, c))) continue;
+      const double scatter = std::atan(field.scatter(r, c)) * 180 / CV_PI;
+      const double border = kBorderDeg * std::exp(-(inward(r + 1, c + 1) - 0.5) * node_mm / kBorderMm);
+      maps.u95(r, c) = static_cast<float>(std::hypot(kSharedDeg, kPerScatter * scatter, border));
+    }
+  }
+}
+
 Maps maps_of(const PhaseField& field, const Normalised& n) {
   Maps maps;
   const cv::Size grid = field.s.size();
@@ -175,13 +200,9 @@ Maps maps_of(const PhaseField& field, const Normalised& n) {
       measured += 1;
       maps.axis_s(r, c) = axis_degrees(field.grad_s(r, c));
       maps.axis_t(r, c) = axis_degrees(field.grad_t(r, c));
-      // The carriers' disagreement, in cycles per tow, turned into an angle over the smoothing window, and a floor for
-      // what they share: fibre texture and the window's own bias.
-      const double angle = std::atan(field.scatter(r, c)) * 180 / CV_PI;
-      maps.u95(r, c) = static_cast<float>(std::hypot(0.35, 0.35 * angle));
     }
   }
-  (void)n;
+  fill_u95(field, n.mm_per_px * field.block, maps);
   maps.coverage = cloth > 0 ? measured / cloth : 0.0;
   return maps;
 }
