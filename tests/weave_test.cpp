@@ -2,8 +2,10 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstdio>
 #include <opencv2/imgproc.hpp>
 
 #include "sheetloupe/scene.h"
@@ -193,6 +195,41 @@ TEST(Weave, InputIsNotChanged) {
 
 TEST(Weave, AStraightClothHasNoZones) {
   EXPECT_TRUE(find_weave_zones(analyse_weave(flat_scene(cloth(WeavePattern::twill_2x2, 2, 2.2, 2.2))), 3.0).empty());
+}
+
+TEST(Weave, TheWorstPlaceIsNamedWithItsPosition) {
+  SceneSheet sheet = cloth(WeavePattern::twill_2x2, 0.0, 2.0, 2.0);
+  // A warp tow keeps y - g = const, g = 4 exp(-d2 / 2 r2): steepest, 0.61 * 4 / 20 = 7.0 deg, at 20 mm left and right.
+  sheet.drags = {{{55, 45}, 20, {0.0, 4.0}}};
+  const WeaveAnalysis weave = analyse_weave(flat_scene(sheet));
+  ASSERT_TRUE(weave.found);
+  const auto lean = std::find_if(weave.remarks.begin(), weave.remarks.end(),
+                                 [](const std::string& r) { return r.rfind("warp leans", 0) == 0; });
+  ASSERT_NE(lean, weave.remarks.end());
+  double degrees = 0, x = 0, y = 0;
+  ASSERT_EQ(std::sscanf(lean->c_str(), "warp leans %lf deg at %lf, %lf mm", &degrees, &x, &y), 3) << *lean;
+  EXPECT_NEAR(degrees, 7.0, 0.8);
+  EXPECT_NEAR(std::abs(x - 55), 20, 6);
+}
+
+TEST(Weave, TowsDraggedApartAreTold) {
+  SceneSheet sheet = cloth(WeavePattern::plain, 0.0, 2.0, 2.0);
+  // Along y the drag stretches the spacing of warp tows by dg/dy, at most 0.61 * 4 / 15 = 16 %.
+  sheet.drags = {{{55, 45}, 15, {0.0, 4.0}}};
+  const WeaveAnalysis weave = analyse_weave(flat_scene(sheet));
+  const auto has = [&](const std::string& what) {
+    return std::any_of(weave.remarks.begin(), weave.remarks.end(), [&](const std::string& r) {
+      return r.rfind("warp tows lie", 0) == 0 && r.find(what) != std::string::npos;
+    });
+  };
+  EXPECT_TRUE(has("closer"));
+  EXPECT_TRUE(has("wider"));
+}
+
+TEST(Weave, AStraightClothHasNothingToTellButItsTurn) {
+  const WeaveAnalysis weave = analyse_weave(flat_scene(cloth(WeavePattern::twill_2x2, 2, 2.2, 2.2)));
+  ASSERT_EQ(weave.remarks.size(), 1U);
+  EXPECT_EQ(weave.remarks[0].rfind("warp runs 2.", 0), 0U) << weave.remarks[0];
 }
 
 // Spectra of the interlacing patterns, worked out by hand: plain is a checkerboard, one pair of lines at (1/2, 1/2) of

@@ -10,6 +10,7 @@
 #include "weave/lattice.h"
 #include "weave/normalise.h"
 #include "weave/phase.h"
+#include "weave/remarks.h"
 #include "weave/seed.h"
 
 namespace sheetloupe {
@@ -304,6 +305,7 @@ WeaveAnalysis analyse_weave(const RectifiedSheet& sheet, const WeaveOptions& opt
   phase.warp_factor = s_is_warp ? 1 : t_factor;
   phase.weft_factor = s_is_warp ? t_factor : 1;
   w.phase = phase;
+  w.remarks = remarks_of(w);
   return w;
 }
 
