@@ -2,6 +2,7 @@
 
 #include <gmock/gmock.h>
 
+#include <cmath>
 #include <cstdio>
 #include <fstream>
 #include <string>
@@ -259,6 +260,27 @@ UsableMap random_sheet(std::uint64_t seed) {
   map.features.push_back(
       polygon_feature(FeatureKind::not_judged, blob(bits, {bits.from(0, 140), bits.from(0, 120)}, 4)));
   return map;
+}
+
+// The outline of a ragged sheet: sides that wave by half a millimetre, where a straightened dent once cost the margin.
+TEST(Placement, WavyOutlinesKeepTheirMargin) {
+  for (int kind = 0; kind < 6; ++kind) {
+    const double period = 6.0 + 5.0 * kind, depth = 0.25 + 0.1 * kind, w = 130, h = 110;
+    UsableMap map = rectangle_sheet(w, h);
+    Ring& ring = map.features[0].polygon.outer;
+    ring.clear();
+    const auto wave = [&](double along) { return depth * std::sin(2 * 3.14159265358979 * along / period); };
+    for (double x = 0; x < w; x += 1.5) ring.push_back({x, wave(x)});
+    for (double y = 0; y < h; y += 1.5) ring.push_back({w + wave(y), y});
+    for (double x = w; x > 0; x -= 1.5) ring.push_back({x, h + wave(x)});
+    for (double y = h; y > 0; y -= 1.5) ring.push_back({wave(y), y});
+    Orders orders = fill_orders(27);
+    orders.edge_margin_mm = 2.0;
+    orders.web_mm = 1.5;
+    const Plan plan = place_blanks(map, orders, quick(20000));
+    EXPECT_GE(plan.blanks.size(), 9U);
+    EXPECT_THAT(check_plan(map, orders, {}, plan), testing::IsEmpty()) << kind;
+  }
 }
 
 TEST(Placement, AThousandRandomSheetsPassTheSeparateCheck) {
