@@ -164,7 +164,7 @@ constexpr float kQualityGate = 5.0F;
 // 95 % half width of a direction read at one place, from three parts: what all carriers share (fibre texture, the
 // window's own bias), their disagreement turned into an angle, and the half-empty window beside the border of what was
 // measured. The figures are fitted on 36 generated sheets (all weaves, drags to 12 degrees, two fibre shadings), over
-// which they hold for 98 % of places, 88 % on the worst; on 19 pictures by an independent generator for 98 %, 93 % on
+// which they hold for 98 % of places, 88 % on the worst; on 19 pictures by an independent generator for 98 %, 92 % on
 // the worst.
 void fill_u95(const PhaseField& field, double node_mm, Maps& maps) {
   constexpr double kSharedDeg = 0.15, kPerScatter = 1.1, kBorderDeg = 0.5, kBorderMm = 4.0;

@@ -288,11 +288,16 @@ PhaseField refine_phase(const Normalised& n, const SeedField& seed, Hypothesis w
       const cv::Mat2f& d = found[i];
       const cv::Mat1f hole = power_of(found[carriers.size() + i]);
       const double noise = median_where(hole, field.seen) * carrier.noise_share;
-      const cv::Mat1f ratio = power_of(d) / noise;
       cv::Mat1f w;
-      cv::sqrt(cv::max(ratio - 1.0, 0.0), w);
+      cv::sqrt(cv::max(power_of(d) / noise - 1.0, 0.0), w);
       readings.push_back({carrier.index, residual_frequency(d, node_mm, 0.75 * smooth), w});
-      if (!carrier.tow_line) ratios.push_back(power_of(d) / (noise * cv::max(share.mul(share), 0.05)));
+      if (carrier.tow_line) continue;
+      // Beside glare the picture is full of ripples that the median over the face does not know.
+      cv::Mat1f beside, ratio;
+      cv::GaussianBlur(hole, beside, {}, smooth);
+      const cv::Mat1f floor = cv::max(share.mul(share), 0.05) * noise;
+      cv::divide(power_of(d), cv::max(floor, beside), ratio);
+      ratios.push_back(ratio);
     }
     field.quality = quality_of(ratios);
     Fields differences = f;
