@@ -2,8 +2,11 @@
 
 #include <gtest/gtest.h>
 
+#include <fstream>
+#include <iterator>
 #include <opencv2/imgproc.hpp>
 
+#include "sheetloupe/errors.h"
 #include "sheetloupe/scene.h"
 #include "support/flat_scene.h"
 #include "support/matchers.h"
@@ -73,6 +76,75 @@ TEST(Defects, OneHoleIsOnePinholeOfItsSize) {
   EXPECT_EQ(result.items[0].kind, DefectLabel::pinhole);
   EXPECT_THAT(result.items[0].centre, IsNearPoint(SheetPoint{70.3, 55.1}, 0.3));
   EXPECT_NEAR(result.items[0].max_diameter.value(), 1.0, 0.35);
+}
+
+DefectAnalysis judge_with_net(const SceneSheet& scene) {
+  std::ifstream file(MODELS "/pinholes.onnx", std::ios::binary);
+  DefectOptions options;
+  options.pinhole_net = {std::istreambuf_iterator<char>(file), {}};
+  EXPECT_FALSE(options.pinhole_net.empty());
+  const RectifiedSheet sheet = flat_scene(scene);
+  return find_defects({sheet}, analyse_weave(sheet), "F", options);
+}
+
+TEST(PinholeNet, ASoundSheetGivesNothing) {
+  for (const auto pattern : {WeavePattern::twill_2x2, WeavePattern::plain, WeavePattern::satin_5}) {
+    SceneSheet sheet = small_sheet();
+    sheet.pattern = pattern;
+    EXPECT_TRUE(judge_with_net(sheet).items.empty()) << static_cast<int>(pattern);
+  }
+}
+
+TEST(PinholeNet, OneHoleIsOnePinholeOfItsSizeRimmedOrNot) {
+  for (const bool rim : {false, true}) {
+    SceneSheet sheet = small_sheet();
+    sheet.front = {{DefectLabel::pinhole, {70.3, 55.1}, 0.5, 1, 1, rim}};
+    const DefectAnalysis result = judge_with_net(sheet);
+    ASSERT_EQ(result.items.size(), 1U) << rim;
+    EXPECT_EQ(result.items[0].kind, DefectLabel::pinhole);
+    EXPECT_THAT(result.items[0].centre, IsNearPoint(SheetPoint{70.3, 55.1}, 0.6));
+    EXPECT_NEAR(result.items[0].max_diameter.value(), 1.0, 0.45);
+    EXPECT_GT(result.items[0].confidence, 0.5);
+  }
+}
+
+// Flecks of dust are thin and bright. (A round white disc of a pit's size is what a pit filled with sanding dust looks
+// like, so that is reported.)
+TEST(PinholeNet, MostDustIsNoPinhole) {
+  RectifiedSheet sheet = flat_scene(small_sheet());
+  constexpr int kSpecks = 20;
+  for (int i = 0; i < kSpecks; ++i)
+    cv::ellipse(sheet.bgr, {100 + 97 * (i % 10), 200 + 431 * (i / 10)}, {4, 1}, 37.0 * i, 0, 360,
+                cv::Scalar(205, 205, 205), cv::FILLED);
+  std::ifstream file(MODELS "/pinholes.onnx", std::ios::binary);
+  DefectOptions options;
+  options.pinhole_net = {std::istreambuf_iterator<char>(file), {}};
+  const DefectAnalysis result = find_defects({sheet}, analyse_weave(sheet), "F", options);
+  EXPECT_LE(result.items.size(), kSpecks / 4);
+}
+
+TEST(PinholeNet, MorePinholesAreReportedWhenMoreFalseOnesAreAllowed) {
+  SceneSheet scene = small_sheet();
+  for (int i = 0; i < 12; ++i)
+    scene.front.push_back({DefectLabel::pinhole, {12.0 + 8 * i, 20.0 + 5 * (i % 4)}, 0.25, 0.6, 1});
+  const RectifiedSheet sheet = flat_scene(scene);
+  const WeaveAnalysis weave = analyse_weave(sheet);
+  std::ifstream file(MODELS "/pinholes.onnx", std::ios::binary);
+  DefectOptions options;
+  options.pinhole_net = {std::istreambuf_iterator<char>(file), {}};
+  options.false_alarms_per_sheet = 0.01;
+  const std::size_t few = find_defects({sheet}, weave, "F", options).items.size();
+  options.false_alarms_per_sheet = 10;
+  EXPECT_GE(find_defects({sheet}, weave, "F", options).items.size(), few);
+}
+
+TEST(PinholeNet, BytesThatAreNoNetAreRefused) {
+  SceneSheet scene = small_sheet();
+  scene.front = {{DefectLabel::pinhole, {70.3, 55.1}, 0.5, 1, 1}};
+  const RectifiedSheet sheet = flat_scene(scene);
+  DefectOptions options;
+  options.pinhole_net = {1, 2, 3, 4};
+  EXPECT_THROW(find_defects({sheet}, analyse_weave(sheet), "F", options), InputError);
 }
 
 TEST(Defects, AResinPoolIsToldFromADrySpot) {

@@ -27,8 +27,8 @@ struct Defect {
 
 struct DefectOptions {
   double map_mm_per_px = 0.1;
-  double false_alarms_per_sheet = 0.3;  // asked rate of false items on a sound sheet, [0.01, 10]
-  std::string model_folder;             // where the trained nets lie; empty: plain decision only
+  double false_alarms_per_sheet = 0.3;     // asked rate of false items on a sound sheet, [0.01, 10]
+  std::vector<unsigned char> pinhole_net;  // ONNX bytes of the trained decision; empty: the plain one
 };
 
 struct DefectAnalysis {

@@ -31,6 +31,16 @@ struct SceneDefect {
   bool bright_rim = false;  // pinholes
 };
 
+/// How strongly the cloth shows what makes tows differ; 1 is the generator's own look.
+struct SceneLook {
+  double streaks = 1.0, dry_streaks = 1.0;  // fibre streaks of wetted and of dry cloth
+  double tones = 1.0;                       // brightness from tow to tow
+  double twist = 1.0, crimp = 1.0;          // fibre directions within the face and out of it
+  double gaps = 1.0;                        // shadow between tows, (0, 1.4]
+  double wander = 0.0;                      // tow borders off their places, gaps of unequal depth, crossings' own tones
+  double waves = 0.0;                       // the face's slope, rad, over some 25 mm
+};
+
 /// The sheet itself; sheet frame, mm.
 struct SceneSheet {
   double width_mm = 240.0, height_mm = 180.0, thickness_mm = 6.1;
@@ -42,6 +52,7 @@ struct SceneSheet {
   double dry_albedo = 0.09;              // matte cloth without resin, [0.01, 0.3]
   int plies = 12;
   std::uint64_t seed = 1;
+  SceneLook look = {};
 };
 
 struct SceneLight {

@@ -4,6 +4,7 @@
 
 #include "defects/areas.h"
 #include "defects/cues.h"
+#include "defects/nets.h"
 #include "defects/pinholes.h"
 #include "defects/reference.h"
 #include "sheetloupe/defects.h"
@@ -144,9 +145,12 @@ DefectAnalysis find_defects(const std::vector<RectifiedSheet>& photos, const Wea
   result.labels.setTo(0, locked.judged);
   result.labels.setTo(static_cast<int>(DefectLabel::not_judged), to_pixels(cover, cues, sheet));
   result.smallest_pinhole_mm = smallest_pinhole_mm(sheet);
+  const double least_px = result.smallest_pinhole_mm / sheet.mm_per_px;
   const PinholeSearch pinholes =
-      find_pinholes(locked, sheet.mm_per_px, weave.warp.degrees(), weave.weft.degrees(),
-                    result.smallest_pinhole_mm / sheet.mm_per_px, options.false_alarms_per_sheet);
+      options.pinhole_net.empty() ? find_pinholes(locked, sheet.mm_per_px, weave.warp.degrees(), weave.weft.degrees(),
+                                                  least_px, options.false_alarms_per_sheet)
+                                  : find_pinholes(locked, sheet.mm_per_px, weave.warp.degrees(), weave.weft.degrees(),
+                                                  least_px, options.false_alarms_per_sheet, options.pinhole_net);
   for (const AreaFind& find : find_areas(cues, cover, locked.tow_mm)) {
     if (!is_pinhole(find, cues, sheet.mm_per_px, pinholes, locked.tow_mm)) add_area(find, cues, sheet, result);
   }

@@ -62,13 +62,13 @@ cv::Mat1f scores(const Locked& l, double mm_per_px, double warp_deg, double weft
   return best;
 }
 
-std::vector<PinholeFind> peaks(const cv::Mat1f& score, const cv::Mat1b& judged) {
+std::vector<PinholeFind> peaks(const cv::Mat1f& score, const cv::Mat1b& judged, float least) {
   cv::Mat1f highest;
   cv::dilate(score, highest, cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9}));
   std::vector<PinholeFind> list;
   for (int r = 4; r + 4 < score.rows; ++r) {
     for (int c = 4; c + 4 < score.cols; ++c) {
-      if (judged(r, c) && score(r, c) > 3 && score(r, c) >= highest(r, c))
+      if (judged(r, c) && score(r, c) > least && score(r, c) >= highest(r, c))
         list.push_back({{c, r}, score(r, c), 0, 0, {}});
     }
   }
@@ -114,41 +114,81 @@ Tail tail_of(const std::vector<PinholeFind>& sorted) {
   return tail;
 }
 
-// What is connected to the peak and deeper than half of it.
-void measure(const Locked& l, double mm_per_px, PinholeFind& find) {
+}  // namespace
+
+void measure_pinhole(const Locked& l, double mm_per_px, PinholeFind& find) {
   const int reach = std::max(4, cvRound(1.4 / mm_per_px));
   const cv::Rect window =
       cv::Rect(find.at.x - reach, find.at.y - reach, 2 * reach + 1, 2 * reach + 1) & cv::Rect({}, l.residual.size());
   cv::Mat1f around = l.residual(window).clone();
   cv::GaussianBlur(around, around, {}, 0.7);
   const cv::Point middle = find.at - window.tl();
-  double deepest = 0;
-  cv::Point at = middle;
   const cv::Rect core = cv::Rect(middle.x - 2, middle.y - 2, 5, 5) & cv::Rect({}, around.size());
-  cv::minMaxLoc(around(core), &deepest, nullptr, &at);
-  const cv::Mat1b deep = around < 0.5 * deepest;
+  double lowest = 0, highest = 0;
+  cv::Point low, high;
+  cv::minMaxLoc(around(core), &lowest, &highest, &low, &high);
+  const bool dark = -lowest >= highest;  // a pit is dark, or filled with white
+  const cv::Mat1b deep = dark ? cv::Mat1b(around < 0.5 * lowest) : cv::Mat1b(around > 0.5 * highest);
   cv::Mat1i labels;
   cv::connectedComponents(deep, labels, 4);
-  const int own = labels(at + core.tl());
+  const int own = labels((dark ? low : high) + core.tl());
   find.mask = own > 0 ? cv::Mat1b(labels == own) : cv::Mat1b(around.size(), static_cast<unsigned char>(0));
   find.diameter_mm = 2 * std::sqrt(cv::countNonZero(find.mask) / CV_PI) * mm_per_px;
 }
 
-}  // namespace
+std::vector<PinholeFind> pinhole_candidates(const Locked& l, double mm_per_px, double warp_deg, double weft_deg,
+                                            double least_px, std::size_t most) {
+  cv::Mat1b inner;  // a pixel rim around what is not judged would look like an edge
+  cv::erode(l.judged, inner, cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9}));
+  Locked negative;
+  negative.residual = -l.residual;
+  negative.judged = l.judged;
+  const cv::Mat1f dark = scores(l, mm_per_px, warp_deg, weft_deg, least_px),
+                  bright = scores(negative, mm_per_px, warp_deg, weft_deg, least_px);
+  std::vector<PinholeFind> list = peaks(cv::max(dark, bright), inner, 1.5F);
+  if (list.size() > most) list.resize(most);
+  return list;
+}
+
+cv::Mat1f pinhole_patch(const Locked& l, double mm_per_px, cv::Point at) {
+  // Mean light over a wide window is the zero of the first plane; the last tells which tow is on top.
+  constexpr double kStepMm = 0.1;
+  cv::Mat1f patch(kPatchPlanes * kPatchSize, kPatchSize, 0.F);
+  const auto sample = [&](int i, int j) {
+    const double scale = kStepMm / mm_per_px;
+    const int y = at.y + cvRound((i - kPatchSize / 2) * scale), x = at.x + cvRound((j - kPatchSize / 2) * scale);
+    return cv::Point(std::clamp(x, 0, l.residual.cols - 1), std::clamp(y, 0, l.residual.rows - 1));
+  };
+  double mean = 0;
+  for (int i = 0; i < kPatchSize; ++i) {
+    for (int j = 0; j < kPatchSize; ++j) mean += l.log_light(sample(i, j));
+  }
+  mean /= kPatchSize * kPatchSize;
+  const auto edge = [](float count) { return 4 * std::abs(count - std::floor(count) - 0.5F) - 1; };
+  for (int i = 0; i < kPatchSize; ++i) {
+    for (int j = 0; j < kPatchSize; ++j) {
+      const cv::Point p = sample(i, j);
+      const float planes[kPatchPlanes] = {3 * (l.log_light(p) - static_cast<float>(mean)), 3 * l.residual(p),
+                                          edge(l.warp(p)), edge(l.weft(p)), l.warp_on_top(p) ? 1.F : -1.F};
+      for (int k = 0; k < kPatchPlanes; ++k) patch(k * kPatchSize + i, j) = std::clamp(planes[k], -4.F, 4.F);
+    }
+  }
+  return patch;
+}
 
 PinholeSearch find_pinholes(const Locked& l, double mm_per_px, double warp_deg, double weft_deg, double least_px,
                             double false_alarms) {
   PinholeSearch search;
   cv::Mat1b inner;  // a pixel rim around what is not judged would look like an edge
   cv::erode(l.judged, inner, cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9}));
-  const std::vector<PinholeFind> all = peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px), inner);
+  const std::vector<PinholeFind> all = peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px), inner, 3.F);
   if (all.empty()) return search;
   const Tail tail = tail_of(all);
   search.threshold = tail.threshold(false_alarms);
   for (std::size_t i = 0; i < all.size() && all[i].score >= search.threshold; ++i) {
     PinholeFind find = all[i];
     find.confidence = std::clamp(1.0 - tail.expected_above(find.score) / static_cast<double>(i + 1), 0.05, 0.99);
-    measure(l, mm_per_px, find);
+    measure_pinhole(l, mm_per_px, find);
     // Pits are 0.3 to 2 mm; larger dark places are areas.
     if (find.diameter_mm < 0.15 || find.diameter_mm > 2.2) continue;
     search.finds.push_back(std::move(find));

@@ -21,6 +21,17 @@ struct PinholeSearch {
   double threshold = 0.0;
 };
 
+/// The darkest or brightest points against their flanks, best first, at most `most`; masks are not yet filled.
+std::vector<PinholeFind> pinhole_candidates(const Locked& locked, double mm_per_px, double warp_deg, double weft_deg,
+                                            double least_px, std::size_t most);
+
+/// Fills mask and diameter: what is connected to the peak and deeper than half of it.
+void measure_pinhole(const Locked& locked, double mm_per_px, PinholeFind& find);
+
+constexpr int kPatchSize = 24, kPatchPlanes = 5;
+/// What the patch net sees around a candidate: kPatchPlanes pictures of kPatchSize at 0.1 mm, [-4, 4].
+cv::Mat1f pinhole_patch(const Locked& locked, double mm_per_px, cv::Point at);
+
 /// `false_alarms`: how many false finds this sheet may give on average; the threshold follows from the tail of the
 /// sheet's own scores. `least_px`: diameters below this cannot be told from noise.
 PinholeSearch find_pinholes(const Locked& locked, double mm_per_px, double warp_deg, double weft_deg, double least_px,

@@ -1,5 +1,7 @@
 #include "sheetloupe/io/inspection_files.h"
 
+#include <fstream>
+#include <iterator>
 #include <opencv2/imgcodecs.hpp>
 
 #include "io/report/json_figures.h"
@@ -58,11 +60,22 @@ InspectInput load_inspect_input(const SheetFolder& folder) {
   return input;
 }
 
+namespace {
+
+// Read from the source tree, where the program was built; without it the plain decision is taken.
+std::vector<unsigned char> pinhole_net() {
+  std::ifstream file(fs::path(SHEETLOUPE_SOURCE_MODELS) / "pinholes.onnx", std::ios::binary);
+  return {std::istreambuf_iterator<char>(file), {}};
+}
+
+}  // namespace
+
 InspectOptions options_for(const SheetFacts& facts) {
   InspectOptions options;
   options.weave.warp_along_y = facts.warp_along_y;
   // A missed pit costs an hour of work, a false one a place on the sheet: one false find a face is a fair price.
   options.defects.false_alarms_per_sheet = 1.0;
+  options.defects.pinhole_net = pinhole_net();
   return options;
 }
 

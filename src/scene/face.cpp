@@ -91,9 +91,31 @@ struct Shade {
   double wet, dry;  // linear light of the same place with and without resin
 };
 
-Shade shade(const SceneSheet& sheet, const Place& p, const SceneLight& light, const Vec& lamp, const Vec& eye) {
-  const int i = static_cast<int>(std::floor(p.s)), j = static_cast<int>(std::floor(p.t));
-  const double u = p.s - i, v = p.t - j;
+// A tow's border sits a little off its count and moves along the tow: the place within the tow, 0 to 1, and which tow.
+struct Lane {
+  int tow;
+  double within;
+};
+Lane lane_at(double count, double run, double wander, std::uint64_t seed) {
+  const int near = static_cast<int>(std::floor(count));
+  if (wander <= 0) return {near, count - near};
+  const auto border = [&](int k) {
+    return k + wander * (0.6 * noise1(k * 3.1, seed) + 0.6 * noise1(run * 0.12, seed + 17U * static_cast<unsigned>(k)));
+  };
+  int tow = near;
+  if (count < border(tow)) --tow;
+  if (count >= border(tow + 1)) ++tow;
+  const double low = border(tow), high = border(tow + 1);
+  return {tow, std::clamp((count - low) / std::max(high - low, 0.2), 0.0, 0.999)};
+}
+
+Shade shade(const SceneSheet& sheet, const Place& p, double wave_x, double wave_y, const SceneLight& light,
+            const Vec& lamp, const Vec& eye) {
+  const SceneLook& look = sheet.look;
+  const Lane warp_lane = lane_at(p.s, p.t, look.wander, sheet.seed + 71),
+             weft_lane = lane_at(p.t, p.s, look.wander, sheet.seed + 72);
+  const int i = warp_lane.tow, j = weft_lane.tow;
+  const double u = warp_lane.within, v = weft_lane.within;
   const bool warp = warp_above(sheet.pattern, i, j);
   const double across = warp ? u : v, along = warp ? v : u, lane = warp ? p.s : p.t, run = warp ? p.t : p.s;
   const int tow = warp ? i : j;
@@ -103,22 +125,27 @@ Shade shade(const SceneSheet& sheet, const Place& p, const SceneLight& light, co
     return warp ? !warp_above(sheet.pattern, i, j + step) : warp_above(sheet.pattern, i + step, j);
   };
   double slope = 0;
-  if (under(1)) slope += 0.55 * std::pow(along, 3);
-  if (under(-1)) slope -= 0.55 * std::pow(1 - along, 3);
-  const double twist = 0.05 * noise1(run * 0.21, sheet.seed + 31U * static_cast<unsigned>(tow) + (warp ? 7U : 0U));
+  if (under(1)) slope += 0.55 * look.crimp * std::pow(along, 3);
+  if (under(-1)) slope -= 0.55 * look.crimp * std::pow(1 - along, 3);
+  const double twist =
+      0.05 * look.twist * noise1(run * 0.21, sheet.seed + 31U * static_cast<unsigned>(tow) + (warp ? 7U : 0U));
   const double fan = 0.12 * (across - 0.5);
-  const Vec fibre = unit({dx - dy * (twist + fan), dy + dx * (twist + fan), -slope});
-  const double streak = 1 + 0.28 * noise2(lane * 14.0, run * 0.35, sheet.seed + (warp ? 101U : 202U)) +
+  const Vec fibre = unit({dx - dy * (twist + fan), dy + dx * (twist + fan), -slope + dx * wave_x + dy * wave_y});
+  const double fibres = 0.28 * noise2(lane * 14.0, run * 0.35, sheet.seed + (warp ? 101U : 202U)) +
                         0.18 * noise2(lane * 33.0, run * 0.8, sheet.seed + (warp ? 303U : 404U));
-  const double tone = 1 + 0.10 * noise1(tow * 1.7 + 0.3, sheet.seed + (warp ? 55U : 66U));
+  const double streak = std::max(0.1, 1 + look.streaks * fibres), dry_streak = 1 + 0.25 * look.dry_streaks * fibres;
+  const double tone = 1 + 0.10 * look.tones * noise1(tow * 1.7 + 0.3, sheet.seed + (warp ? 55U : 66U)) +
+                      1.5 * look.wander * noise2(i * 1.9, j * 2.3, sheet.seed + 77U);
   const double edge = std::min(across, 1 - across);
-  const double gap = 1 - 0.65 * std::exp(-edge * edge / (2 * 0.045 * 0.045)) -
-                     0.25 * std::exp(-std::pow(std::min(along, 1 - along), 2) / (2 * 0.06 * 0.06)) *
+  const double uneven = 1 + 5 * look.wander * noise2(lane * 1.3 + 0.5, run * 0.4, sheet.seed + (warp ? 81U : 82U));
+  const double gap = 1 -
+                     0.65 * std::clamp(look.gaps * uneven, 0.0, 1.45) * std::exp(-edge * edge / (2 * 0.045 * 0.045)) -
+                     0.25 * look.gaps * std::exp(-std::pow(std::min(along, 1 - along), 2) / (2 * 0.06 * 0.06)) *
                          ((under(1) && along > 0.5) || (under(-1) && along < 0.5) ? 1 : 0);
   const double lit = std::sqrt(std::max(0.0, 1 - std::pow(dot(fibre, lamp), 2)));
   const double spec = highlight(fibre, light, lamp, eye);
   const double wet = gap * tone * streak * (0.012 + 0.02 * (light.ambient + 0.6 * lit) + 0.32 * spec);
-  const double dry = (0.4 + 0.6 * gap) * tone * (0.75 + 0.25 * streak) * sheet.dry_albedo * (light.ambient + 0.9 * lit);
+  const double dry = (0.4 + 0.6 * gap) * tone * dry_streak * sheet.dry_albedo * (light.ambient + 0.9 * lit);
   return {wet, dry};
 }
 
@@ -161,7 +188,10 @@ SceneFace render_face(const SceneSheet& sheet, bool back, const SceneLight& ligh
         const Place p = cloth.at(x, y);
         face.warp_count.at<float>(r, c) = static_cast<float>(p.s);
         face.weft_count.at<float>(r, c) = static_cast<float>(p.t);
-        const Shade tone = shade(own, p, light, lamp, eye);
+        const double waves = own.look.waves;
+        const double wave_x = waves > 0 ? waves * noise2(x / 25, y / 25, own.seed + 91) : 0.0;
+        const double wave_y = waves > 0 ? waves * noise2(x / 25, y / 25, own.seed + 92) : 0.0;
+        const Shade tone = shade(own, p, wave_x, wave_y, light, lamp, eye);
         double value = tone.wet;
         unsigned char label = 0;
         for (const SceneDefect& d : defects) {

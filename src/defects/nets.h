@@ -1,0 +1,15 @@
+// The trained decision on pinholes, run through OpenCV's dnn on weave-locked patches.
+#pragma once
+
+#include <vector>
+
+#include "defects/pinholes.h"
+
+namespace sheetloupe::defects {
+
+/// Points that stand out from the sheet's own scatter and that the patch net takes for pits as well. Throws InputError
+/// when the bytes are no net of the expected shape.
+PinholeSearch find_pinholes(const Locked& locked, double mm_per_px, double warp_deg, double weft_deg, double least_px,
+                            double false_alarms, const std::vector<unsigned char>& onnx);
+
+}  // namespace sheetloupe::defects
