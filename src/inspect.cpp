@@ -213,6 +213,11 @@ Inspection inspect_sheet(const InspectInput& input, const InspectOptions& option
   Inspection inspection;
   for (const FaceInput& face : input.faces) inspection.faces.push_back(inspect_face(face, input, options));
   for (const EdgeInput& edge : input.edges) inspection.edges.push_back(inspect_edge(edge, input, options));
+  for (const FaceResult& face : inspection.faces) {
+    if (!input.fabric || face.status != FaceStatus::measured) continue;
+    const auto against = check_fabric(*input.fabric, face.weave);
+    if (against) inspection.remarks.push_back(face.role + ": " + *against);
+  }
   build_map(inspection, input);
   return inspection;
 }

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "sheetloupe/defects.h"
+#include "sheetloupe/fabric.h"
 #include "sheetloupe/outline.h"
 #include "sheetloupe/photo.h"
 #include "sheetloupe/plies.h"
@@ -39,6 +40,7 @@ struct InspectInput {
   LengthStandards standards;
   std::optional<int> datum_strip;  // "top": "strip-k"
   std::optional<int> plies_laid;
+  std::optional<Fabric> fabric;  // the cloth that sheet.json names, a check and never a help
   Turned turned = Turned::left_right;
 };
 

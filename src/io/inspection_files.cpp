@@ -7,6 +7,7 @@
 #include "io/report/json_figures.h"
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
+#include "sheetloupe/io/fabrics_json.h"
 #include "sheetloupe/io/images.h"
 #include "sheetloupe/io/overlay.h"
 #include "sheetloupe/io/report_json.h"
@@ -54,6 +55,9 @@ InspectInput load_inspect_input(const SheetFolder& folder) {
   input.datum_strip = folder.facts.datum_strip;
   input.plies_laid = folder.facts.plies_laid;
   input.turned = folder.facts.turned;
+  for (const Fabric& fabric : known_fabrics()) {
+    if (folder.facts.fabric == fabric.name) input.fabric = fabric;
+  }
   input.faces.push_back(load_face("front", folder.front));
   if (!folder.back.empty()) input.faces.push_back(load_face("back", folder.back));
   for (const auto& [side, file] : folder.edges) input.edges.push_back({side, load_photo(file)});

@@ -50,7 +50,7 @@ Json truth_json(const SceneSheet& s, const std::array<ImagePoint, 4>& corners) {
 constexpr const char* kSheetJson = R"({
   "schema_version": 1, "id": "H-001", "made": "2026-03-02",
   "thickness_mm": 6.1, "strip_length_mm": 250.0, "top": "strip-0",
-  "plies_laid": 12, "fabric": "twill-2x2-6k-300",
+  "plies_laid": 12, "fabric": "twill-2x2-6k-343",
   "recipe": {"resin_g": 310, "cure_h": 24, "clamps": 8, "mould": "coated board", "note": "Harrow Lane, first sheet"}
 }
 )";
