@@ -186,6 +186,39 @@ TEST(Weave, TurningThePictureByAQuarterTurnsTheAnswer) {
   EXPECT_THAT(b.weft, IsNearAxis(Axis::from_degrees(a.warp.degrees() - 90), 0.1));
 }
 
+TEST(Weave, OneThreadAndTwoGiveTheSameMaps) {
+  SceneSheet scene = cloth(WeavePattern::satin_5, 3, 2.0, 2.1);
+  scene.drags = {{{50, 40}, 18, {2.0, 2.0}}};
+  const RectifiedSheet sheet = flat_scene(scene);
+  const int before = cv::getNumThreads();
+  cv::setNumThreads(1);
+  const WeaveAnalysis one = analyse_weave(sheet);
+  cv::setNumThreads(2);
+  const WeaveAnalysis two = analyse_weave(sheet);
+  cv::setNumThreads(before);
+  ASSERT_TRUE(one.found && two.found);
+  ASSERT_EQ(one.warp_deg.size(), two.warp_deg.size());
+  // NaN in the same places and equal elsewhere: a NaN differs from itself.
+  EXPECT_EQ(cv::countNonZero(one.warp_deg != two.warp_deg), cv::countNonZero(one.warp_deg != one.warp_deg));
+  EXPECT_EQ(cv::countNonZero(one.u95_deg != two.u95_deg), cv::countNonZero(one.u95_deg != one.u95_deg));
+}
+
+TEST(Weave, DoublingTheScaleLeavesMillimetresTheSame) {
+  const SceneSheet scene = cloth(WeavePattern::twill_2x2, 5, 2.2, 2.3);
+  const WeaveAnalysis fine = analyse_weave(flat_scene(scene, {}, 0.1)),
+                      coarse = analyse_weave(flat_scene(scene, {}, 0.2));
+  ASSERT_TRUE(fine.found && coarse.found);
+  EXPECT_THAT(coarse.warp, IsNearAxis(fine.warp, 0.1));
+  EXPECT_NEAR(coarse.warp_pitch.value(), fine.warp_pitch.value(), 0.01);
+  EXPECT_NEAR(coarse.weft_pitch.value(), fine.weft_pitch.value(), 0.01);
+}
+
+TEST(Weave, TowsOfThreePixelsAreRefusedWithTheReason) {
+  const WeaveAnalysis weave = analyse_weave(flat_scene(cloth(WeavePattern::twill_2x2, 2, 2.1, 2.1), {}, 0.7));
+  EXPECT_FALSE(weave.found);
+  EXPECT_FALSE(weave.reason.empty());
+}
+
 TEST(Weave, InputIsNotChanged) {
   const RectifiedSheet sheet = flat_scene(cloth(WeavePattern::plain, 0, 2, 2));
   const cv::Mat before = sheet.bgr.clone();

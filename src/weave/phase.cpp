@@ -171,50 +171,62 @@ struct Reading {
 };
 
 // Weighted least squares of all carriers' residuals at one node, one robust repeat.
-void correct(const std::vector<Reading>& readings, double tow_per_mm, Fields& f, cv::Mat1f& scatter) {
-  for (int r = 0; r < f.sx.rows; ++r) {
-    for (int c = 0; c < f.sx.cols; ++c) {
-      cv::Vec2d ds(0, 0), dt(0, 0);
-      std::vector<double> trust(readings.size(), 1.0);
-      double total = 0, miss2 = 0;
-      for (int round = 0; round < 2; ++round) {
-        double aa = 1e-9, ab = 0, bb = 1e-9;
-        cv::Vec2d ra(0, 0), rb(0, 0);
-        total = miss2 = 0;
-        for (std::size_t i = 0; i < readings.size(); ++i) {
-          const double w = trust[i] * readings[i].weight(r, c), a = readings[i].index.a, b = readings[i].index.b;
-          const cv::Vec2d v = readings[i].residual(r, c);
-          aa += w * a * a;
-          ab += w * a * b;
-          bb += w * b * b;
-          ra += w * a * v;
-          rb += w * b * v;
-        }
-        const double det = aa * bb - ab * ab;
-        if (det < 1e-14) break;
-        ds = (bb * ra - ab * rb) / det;
-        dt = (aa * rb - ab * ra) / det;
-        for (std::size_t i = 0; i < readings.size(); ++i) {
-          const cv::Vec2d v = readings[i].residual(r, c);
-          const double miss = cv::norm(v - readings[i].index.a * ds - readings[i].index.b * dt) / tow_per_mm;
-          const double w = trust[i] * readings[i].weight(r, c);
-          total += w;
-          miss2 += w * miss * miss;
-          trust[i] = 1.0 / (1.0 + (miss / 0.02) * (miss / 0.02));
-        }
+void correct_row(const std::vector<Reading>& readings, double tow_per_mm, int r, Fields& f, cv::Mat1f& scatter) {
+  std::vector<double> trust(readings.size());
+  for (int c = 0; c < f.sx.cols; ++c) {
+    cv::Vec2d ds(0, 0), dt(0, 0);
+    std::fill(trust.begin(), trust.end(), 1.0);
+    double total = 0, miss2 = 0;
+    for (int round = 0; round < 2; ++round) {
+      double aa = 1e-9, ab = 0, bb = 1e-9;
+      cv::Vec2d ra(0, 0), rb(0, 0);
+      total = miss2 = 0;
+      for (std::size_t i = 0; i < readings.size(); ++i) {
+        const double w = trust[i] * readings[i].weight(r, c), a = readings[i].index.a, b = readings[i].index.b;
+        const cv::Vec2d v = readings[i].residual(r, c);
+        aa += w * a * a;
+        ab += w * a * b;
+        bb += w * b * b;
+        ra += w * a * v;
+        rb += w * b * v;
       }
-      // A correction beyond a fifth of the frequency is noise, not cloth.
-      const double limit = 0.2 * tow_per_mm;
-      if (cv::norm(ds) < limit && cv::norm(dt) < limit) {
-        f.sx(r, c) += static_cast<float>(ds[0]);
-        f.sy(r, c) += static_cast<float>(ds[1]);
-        f.tx(r, c) += static_cast<float>(dt[0]);
-        f.ty(r, c) += static_cast<float>(dt[1]);
+      const double det = aa * bb - ab * ab;
+      if (det < 1e-14) break;
+      ds = (bb * ra - ab * rb) / det;
+      dt = (aa * rb - ab * ra) / det;
+      for (std::size_t i = 0; i < readings.size(); ++i) {
+        const cv::Vec2d v = readings[i].residual(r, c);
+        const double miss = cv::norm(v - readings[i].index.a * ds - readings[i].index.b * dt) / tow_per_mm;
+        const double w = trust[i] * readings[i].weight(r, c);
+        total += w;
+        miss2 += w * miss * miss;
+        trust[i] = 1.0 / (1.0 + (miss / 0.02) * (miss / 0.02));
       }
-      scatter(r, c) = static_cast<float>(total > 1e-9 ? std::sqrt(miss2 / total) : 1.0);
-      f.weight(r, c) = static_cast<float>(total);
     }
+    // A correction beyond a fifth of the frequency is noise, not cloth.
+    const double limit = 0.2 * tow_per_mm;
+    if (cv::norm(ds) < limit && cv::norm(dt) < limit) {
+      f.sx(r, c) += static_cast<float>(ds[0]);
+      f.sy(r, c) += static_cast<float>(ds[1]);
+      f.tx(r, c) += static_cast<float>(dt[0]);
+      f.ty(r, c) += static_cast<float>(dt[1]);
+    }
+    scatter(r, c) = static_cast<float>(total > 1e-9 ? std::sqrt(miss2 / total) : 1.0);
+    f.weight(r, c) = static_cast<float>(total);
   }
+}
+
+void correct(const std::vector<Reading>& readings, double tow_per_mm, Fields& f, cv::Mat1f& scatter) {
+  cv::parallel_for_(cv::Range(0, f.sx.rows), [&](const cv::Range& rows) {
+    for (int r = rows.start; r < rows.end; ++r) correct_row(readings, tow_per_mm, r, f, scatter);
+  });
+}
+
+void smooth_all(Fields& f, const cv::Mat1f& weight, double sigma) {
+  const std::array<cv::Mat1f*, 4> all = {&f.sx, &f.sy, &f.tx, &f.ty};
+  cv::parallel_for_(cv::Range(0, 4), [&](const cv::Range& some) {
+    for (int k = some.start; k < some.end; ++k) *all[k] = smoothed(*all[k], weight, sigma);
+  });
 }
 
 // The mean of the three strongest carriers over the local noise of empty places.
@@ -275,30 +287,32 @@ PhaseField refine_phase(const Normalised& n, const SeedField& seed, Hypothesis w
   for (int round = 0; round < kRounds; ++round) {
     // Smoothed before integrating: noise above the window would stay in the result uncorrected.
     const cv::Mat1f weight = f.weight.mul(field.seen) + 1e-6F;
-    for (cv::Mat1f* g : {&f.sx, &f.sy, &f.tx, &f.ty}) *g = smoothed(*g, weight, 0.75 * smooth);
+    smooth_all(f, weight, 0.75 * smooth);
     const float step = static_cast<float>(node_mm);
     field.s = integrate(f.sx * step, f.sy * step);
     field.t = integrate(f.tx * step, f.ty * step);
     // Integration makes the field curl-free; the carriers see its own differences, so the residuals add to those.
     const std::vector<cv::Mat2f> found = demodulate(n, field.s, field.t, field.block, places, lowpass);
-    std::vector<Reading> readings;
-    std::vector<cv::Mat1f> ratios;
-    for (std::size_t i = 0; i < carriers.size(); ++i) {
-      const Carrier& carrier = carriers[i];
-      const cv::Mat2f& d = found[i];
-      const cv::Mat1f hole = power_of(found[carriers.size() + i]);
-      const double noise = median_where(hole, field.seen) * carrier.noise_share;
-      cv::Mat1f w;
-      cv::sqrt(cv::max(power_of(d) / noise - 1.0, 0.0), w);
-      readings.push_back({carrier.index, residual_frequency(d, node_mm, 0.75 * smooth), w});
-      if (carrier.tow_line) continue;
-      // Beside glare the picture is full of ripples that the median over the face does not know.
-      cv::Mat1f beside, ratio;
-      cv::GaussianBlur(hole, beside, {}, smooth);
-      const cv::Mat1f floor = cv::max(share.mul(share), 0.05) * noise;
-      cv::divide(power_of(d), cv::max(floor, beside), ratio);
-      ratios.push_back(ratio);
-    }
+    std::vector<Reading> readings(carriers.size());
+    std::vector<cv::Mat1f> ratios(carriers.size());
+    cv::parallel_for_(cv::Range(0, static_cast<int>(carriers.size())), [&](const cv::Range& some) {
+      for (int i = some.start; i < some.end; ++i) {
+        const Carrier& carrier = carriers[i];
+        const cv::Mat1f power = power_of(found[i]), hole = power_of(found[carriers.size() + i]);
+        const double noise = median_where(hole, field.seen) * carrier.noise_share;
+        cv::Mat1f w;
+        cv::sqrt(cv::max(power / noise - 1.0, 0.0), w);
+        readings[i] = {carrier.index, residual_frequency(found[i], node_mm, 0.75 * smooth), w};
+        if (carrier.tow_line) continue;
+        // Beside glare the picture is full of ripples that the median over the face does not know.
+        cv::Mat1f beside;
+        cv::GaussianBlur(hole, beside, {}, smooth);
+        const cv::Mat1f floor = cv::max(share.mul(share), 0.05) * noise;
+        cv::divide(power, cv::max(floor, beside), ratios[i]);
+      }
+    });
+    ratios.resize(static_cast<std::size_t>(
+        std::count_if(carriers.begin(), carriers.end(), [](const Carrier& c) { return !c.tow_line; })));
     field.quality = quality_of(ratios);
     Fields differences = f;
     const auto central = [&](const cv::Mat1f& p, cv::Mat1f& gx, cv::Mat1f& gy) {
@@ -317,7 +331,7 @@ PhaseField refine_phase(const Normalised& n, const SeedField& seed, Hypothesis w
     correct(readings, tow_per_mm, f, field.scatter);
   }
   const cv::Mat1f weight = f.weight.mul(field.seen) + 1e-6F;
-  for (cv::Mat1f* g : {&f.sx, &f.sy, &f.tx, &f.ty}) *g = smoothed(*g, weight, 0.4 * smooth);
+  smooth_all(f, weight, 0.4 * smooth);
   const float step = static_cast<float>(node_mm);
   field.s = integrate(f.sx * step, f.sy * step);
   field.t = integrate(f.tx * step, f.ty * step);

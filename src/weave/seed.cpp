@@ -3,7 +3,8 @@
 #include <algorithm>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
-#include <queue>
+#include <optional>
+#include <vector>
 
 namespace sheetloupe::weave {
 namespace {
@@ -100,10 +101,35 @@ Fit fit_window(const cv::Mat1f& amplitude, double per_mm, const std::vector<Inde
 }
 
 struct Visit {
-  double weight;
   cv::Point node;
-  bool operator<(const Visit& other) const { return weight < other.weight; }
+  Reciprocal predicted;
+  double trust = 0.0;  // weight of the neighbour that predicts
+  std::optional<Fit> fit;
 };
+
+// Nodes next to fitted ones, each predicted by its strongest neighbour; the poorly predicted wait for a later wave.
+std::vector<Visit> next_wave(const SeedField& field, const cv::Mat1b& done) {
+  constexpr double kShareOfBest = 0.5;
+  std::vector<Visit> wave;
+  double best = 0;
+  for (int r = 0; r < done.rows; ++r) {
+    for (int c = 0; c < done.cols; ++c) {
+      if (done(r, c)) continue;
+      Visit visit{{c, r}, {}, 0.0, {}};
+      for (const cv::Point d : {cv::Point(1, 0), cv::Point(-1, 0), cv::Point(0, 1), cv::Point(0, -1)}) {
+        const cv::Point from = visit.node + d;
+        if (!cv::Rect({}, done.size()).contains(from) || field.weight(from) <= visit.trust) continue;
+        const cv::Vec4d b = field.reciprocal(from);
+        visit.predicted = {b[0], b[1], b[2], b[3]};
+        visit.trust = field.weight(from);
+      }
+      if (visit.trust > 0) wave.push_back(visit);
+      best = std::max(best, visit.trust);
+    }
+  }
+  std::erase_if(wave, [&](const Visit& v) { return v.trust < kShareOfBest * best; });
+  return wave;
+}
 
 }  // namespace
 
@@ -124,30 +150,27 @@ SeedField track(const Normalised& n, const Lattice& lattice, cv::Point start) {
   peaks.resize(4);
   for (const Index tow : {Index{1, 0}, Index{0, 1}}) peaks.push_back(tow);
   cv::Mat1b done(grid, static_cast<unsigned char>(0));
-  std::priority_queue<Visit> queue;
-  const auto visit = [&](cv::Point node, const Reciprocal& predicted) {
-    done(node) = 1;
+  const auto look = [&](Visit& visit) {
     double seen = 0;
-    const cv::Mat1f amplitude = power_of(n, w, node * field.step, &seen);
+    const cv::Mat1f amplitude = power_of(n, w, visit.node * field.step, &seen);
     if (seen < 0.25) return;
-    const Fit fit = fit_window(amplitude, per_mm, peaks, predicted, spacing);
+    const Fit fit = fit_window(amplitude, per_mm, peaks, visit.predicted, spacing);
     // A step of 2.5 tows turns tows by a few degrees at most: a jump of a fifth in frequency is a lost lattice.
-    const double jump = cv::norm(fit.reciprocal - predicted) / cv::norm(predicted);
-    if (fit.weight < 0.5 || jump > 0.2) return;
-    field.reciprocal(node) = {fit.reciprocal(0, 0), fit.reciprocal(0, 1), fit.reciprocal(1, 0), fit.reciprocal(1, 1)};
-    field.weight(node) = static_cast<float>(fit.weight);
-    queue.push({fit.weight, node});
+    const double jump = cv::norm(fit.reciprocal - visit.predicted) / cv::norm(visit.predicted);
+    if (fit.weight >= 0.5 && jump <= 0.2) visit.fit = fit;
   };
-  visit({std::clamp(start.x / field.step, 0, grid.width - 1), std::clamp(start.y / field.step, 0, grid.height - 1)},
-        lattice.reciprocal);
-  while (!queue.empty()) {
-    const cv::Point node = queue.top().node;
-    queue.pop();
-    const cv::Vec4d b = field.reciprocal(node);
-    for (const cv::Point d : {cv::Point(1, 0), cv::Point(-1, 0), cv::Point(0, 1), cv::Point(0, -1)}) {
-      const cv::Point next = node + d;
-      if (!cv::Rect({}, grid).contains(next) || done(next)) continue;
-      visit(next, {b[0], b[1], b[2], b[3]});
+  const cv::Point first(std::clamp(start.x / field.step, 0, grid.width - 1),
+                        std::clamp(start.y / field.step, 0, grid.height - 1));
+  for (std::vector<Visit> wave = {{first, lattice.reciprocal, 1.0, {}}}; !wave.empty(); wave = next_wave(field, done)) {
+    cv::parallel_for_(cv::Range(0, static_cast<int>(wave.size())), [&](const cv::Range& some) {
+      for (int i = some.start; i < some.end; ++i) look(wave[i]);
+    });
+    for (const Visit& visit : wave) {
+      done(visit.node) = 1;
+      if (!visit.fit) continue;
+      const Reciprocal& b = visit.fit->reciprocal;
+      field.reciprocal(visit.node) = {b(0, 0), b(0, 1), b(1, 0), b(1, 1)};
+      field.weight(visit.node) = static_cast<float>(visit.fit->weight);
     }
   }
   return field;
