@@ -1,6 +1,7 @@
 #include "placement/elastic.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
 
@@ -19,10 +20,26 @@ constexpr double kSkin = 0.35;
 
 using Vector = std::vector<double>;
 
+// Vectors here have even length. Four sums that do not wait for each other.
 double dot(const Vector& a, const Vector& b) {
-  double sum = 0.0;
-  for (std::size_t i = 0; i < a.size(); ++i) sum += a[i] * b[i];
-  return sum;
+  double s0 = 0.0, s1 = 0.0, s2 = 0.0, s3 = 0.0;
+  const std::size_t n = a.size();
+  std::size_t i = 0;
+  for (; i + 4 <= n; i += 4) {
+    s0 += a[i] * b[i];
+    s1 += a[i + 1] * b[i + 1];
+    s2 += a[i + 2] * b[i + 2];
+    s3 += a[i + 3] * b[i + 3];
+  }
+  if (i + 2 <= n) {
+    s0 += a[i] * b[i];
+    s1 += a[i + 1] * b[i + 1];
+  }
+  return (s0 + s2) + (s1 + s3);
+}
+
+void add_times(Vector& to, double k, const Vector& v) {
+  for (std::size_t i = 0; i < to.size(); ++i) to[i] += k * v[i];
 }
 
 class Springs {
@@ -70,7 +87,8 @@ class Springs {
     const double limit = kSkin * widest_ / 2;
     bool moved = listed_.empty();
     for (std::size_t i = 0; !moved && i < x.size(); i += 2) {
-      moved = std::hypot(x[i] - listed_[i], x[i + 1] - listed_[i + 1]) > limit;
+      const double dx = x[i] - listed_[i], dy = x[i + 1] - listed_[i + 1];
+      moved = dx * dx + dy * dy > limit * limit;
     }
     if (!moved) return;
     listed_ = x;
@@ -94,46 +112,51 @@ class Springs {
 // The two-loop recursion over a ring of pairs.
 class Memory {
  public:
-  void add(Vector step, Vector change) {
+  /// `step` and `change` are taken over; what they held before is undefined afterwards.
+  void add(Vector& step, Vector& change) {
     const double sy = dot(step, change);
     if (sy <= 1e-14) return;
-    if (steps_.size() == kPairs) {
-      steps_.erase(steps_.begin());
-      changes_.erase(changes_.begin());
-    }
-    steps_.push_back(std::move(step));
-    changes_.push_back(std::move(change));
+    if (pairs_.size() == kPairs) std::rotate(pairs_.begin(), pairs_.begin() + 1, pairs_.end());
+    if (pairs_.size() < kPairs) pairs_.emplace_back();
+    Pair& pair = pairs_.back();
+    pair.step.swap(step);
+    pair.change.swap(change);
+    pair.product = sy;
+    // A lone squared overlap between two blanks has curvature 4 along their line.
+    scale_ = sy / dot(pair.change, pair.change);
   }
   void clear() {
-    steps_.clear();
-    changes_.clear();
+    pairs_.clear();
+    scale_ = 0.25;
   }
-  Vector direction(const Vector& gradient) const {
-    Vector d = gradient;
-    std::vector<double> alpha(steps_.size());
-    for (std::size_t k = steps_.size(); k-- > 0;) {
-      alpha[k] = dot(steps_[k], d) / dot(steps_[k], changes_[k]);
-      for (std::size_t i = 0; i < d.size(); ++i) d[i] -= alpha[k] * changes_[k][i];
+  void direction(const Vector& gradient, Vector& d) const {
+    d = gradient;
+    std::array<double, kPairs> alpha{};
+    for (std::size_t k = pairs_.size(); k-- > 0;) {
+      alpha[k] = dot(pairs_[k].step, d) / pairs_[k].product;
+      add_times(d, -alpha[k], pairs_[k].change);
     }
-    // A lone squared overlap between two blanks has curvature 4 along their line.
-    const double scale =
-        steps_.empty() ? 0.25 : dot(steps_.back(), changes_.back()) / dot(changes_.back(), changes_.back());
-    for (double& v : d) v *= scale;
-    for (std::size_t k = 0; k < steps_.size(); ++k) {
-      const double beta = dot(changes_[k], d) / dot(steps_[k], changes_[k]);
-      for (std::size_t i = 0; i < d.size(); ++i) d[i] += (alpha[k] - beta) * steps_[k][i];
+    for (double& v : d) v *= scale_;
+    for (std::size_t k = 0; k < pairs_.size(); ++k) {
+      const double beta = dot(pairs_[k].change, d) / pairs_[k].product;
+      add_times(d, alpha[k] - beta, pairs_[k].step);
     }
     for (double& v : d) v = -v;
-    return d;
   }
 
  private:
-  std::vector<Vector> steps_, changes_;
+  struct Pair {
+    Vector step, change;
+    double product = 0.0;
+  };
+  std::vector<Pair> pairs_;
+  double scale_ = 0.25;
 };
 
 void shorten(Vector& d) {
   double longest = 0.0;
-  for (std::size_t i = 0; i < d.size(); i += 2) longest = std::max(longest, std::hypot(d[i], d[i + 1]));
+  for (std::size_t i = 0; i < d.size(); i += 2) longest = std::max(longest, d[i] * d[i] + d[i + 1] * d[i + 1]);
+  longest = std::sqrt(longest);
   if (longest <= kLongestStep) return;
   for (double& v : d) v *= kLongestStep / longest;
 }
@@ -155,13 +178,14 @@ double relax(const Problem& problem, Layout& layout, Budget& budget) {
   double energy = springs(x, g);
   ++budget.spent;
   Memory memory;
+  Vector d(x.size()), moved(x.size()), change(x.size());
   std::vector<double> history{energy};
   for (int step = 0; step < kMostSteps && !holds(energy); ++step) {
-    Vector d = memory.direction(g);
+    memory.direction(g, d);
     double slope = dot(g, d);
     if (slope >= 0.0) {
       memory.clear();
-      d = memory.direction(g);
+      memory.direction(g, d);
       slope = dot(g, d);
       if (slope >= 0.0) break;
     }
@@ -176,12 +200,13 @@ double relax(const Problem& problem, Layout& layout, Budget& budget) {
       found = reached <= energy + 1e-4 * length * slope;
     }
     if (!found) break;
-    Vector moved(x.size()), change(x.size());
+    moved.resize(x.size());
+    change.resize(x.size());
     for (std::size_t i = 0; i < x.size(); ++i) {
       moved[i] = trial[i] - x[i];
       change[i] = next[i] - g[i];
     }
-    memory.add(std::move(moved), std::move(change));
+    memory.add(moved, change);
     x.swap(trial);
     g.swap(next);
     energy = reached;

@@ -4,8 +4,7 @@
 #include <cstdint>
 #include <vector>
 
-#include "placement/shapes.h"
-#include "sheetloupe/polygon_ops.h"
+#include "placement/border.h"
 
 namespace sheetloupe::placement {
 
@@ -19,7 +18,7 @@ struct Barrier {
   const Obstacle* obstacle = nullptr;
   double inner = 0.0;  // below 0: nothing fits into the core
   double outer = 0.0;
-  bool in_region = false;  // its growth by `outer` is already cut out of the region
+  bool in_region = false;  // its growth by `outer` is already cut out of the region: nothing more to test
 };
 
 /// Depth by which an annulus about c is violated; below 0: how far c is from that. The gradient is a unit vector.
@@ -33,8 +32,6 @@ class Field {
   /// Sum of squared shortfalls; adds its gradient to (gx, gy). `extra` mm more are kept from barriers.
   double energy(SheetPoint c, double extra, double& gx, double& gy) const;
   bool allowed(SheetPoint c) const;
-  /// Distance inside the region (negative outside), as far as `far`.
-  double depth(SheetPoint c, SheetPoint& near) const;
   /// How far the annulus is from the nearest barrier; infinite when there is none. Negative when violated.
   double clearance(SheetPoint c) const;
 
@@ -45,29 +42,31 @@ class Field {
   SheetPoint high() const { return high_; }
 
  private:
-  struct Edge {
-    SheetPoint a, b;
-  };
   struct Cell {
     std::uint32_t first_edge = 0, edges = 0;
-    std::uint32_t first_barrier = 0, barriers = 0;
+    // Barriers near the cell: first those that the region does not stand for, then the others.
+    std::uint32_t first_barrier = 0, needed = 0, barriers = 0;
     bool inside = false;  // every point at least kMargin inside
   };
+  /// What may matter within some square of the sheet.
+  struct Candidates {
+    std::vector<std::uint32_t> edges, barriers;
+  };
   void build_grid(double spare);
-  void fill_cell(Cell& cell, SheetPoint middle, double spare);
+  Candidates within(const Candidates& all, SheetPoint middle, double half, double spare, bool& inside) const;
   const Cell& cell_at(SheetPoint c) const;
-  bool inside(SheetPoint c) const;
+  /// Distance inside the region (negative outside); infinite where the border is far.
+  double depth(const Cell& cell, SheetPoint c, SheetPoint& near) const;
 
   Region region_;
   std::vector<Barrier> barriers_;
   SheetPoint low_, high_;  // of the region
-  std::vector<Edge> edges_;
+  std::vector<BorderEdge> edges_;
   double cell_ = 3.0;
   int columns_ = 0, rows_ = 0;
   SheetPoint origin_;
   std::vector<Cell> cells_;
   std::vector<std::uint32_t> cell_edges_, cell_barriers_;
-  std::vector<std::vector<std::uint32_t>> row_edges_;
 };
 
 }  // namespace sheetloupe::placement

@@ -39,13 +39,6 @@ void nearest_on_ring(const Ring& ring, SheetPoint c, double& best2, SheetPoint& 
 
 }  // namespace
 
-SheetPoint nearest_on_segment(SheetPoint a, SheetPoint b, SheetPoint p) {
-  const double ux = b.x - a.x, uy = b.y - a.y, length2 = ux * ux + uy * uy;
-  if (length2 <= 0.0) return a;
-  const double k = std::clamp(((p.x - a.x) * ux + (p.y - a.y) * uy) / length2, 0.0, 1.0);
-  return {a.x + k * ux, a.y + k * uy};
-}
-
 // Grown point by point (Welzl, Smallest enclosing disks, 1991), without the shuffle: rings here are short.
 Circle smallest_circle(const Ring& points) {
   if (points.empty()) return {};
@@ -90,7 +83,7 @@ Obstacle obstacle_of(const MapFeature& feature) {
 Reach reach(const Obstacle& o, SheetPoint c) {
   Reach r;
   if (o.round()) {
-    const double d = distance_mm(c, o.around.centre);
+    const double dx = c.x - o.around.centre.x, dy = c.y - o.around.centre.y, d = std::sqrt(dx * dx + dy * dy);
     r.least = d - o.around.radius.value();
     r.most = d + o.around.radius.value();
     r.near = r.far = o.around.centre;

@@ -2,6 +2,8 @@
 // [least, most], so an annulus r_in..r_out about c misses it if and only if least > r_out or most < r_in.
 #pragma once
 
+#include <algorithm>
+#include <limits>
 #include <string>
 #include <vector>
 
@@ -32,7 +34,12 @@ struct Reach {
 Obstacle obstacle_of(const MapFeature& feature);
 Reach reach(const Obstacle& obstacle, SheetPoint c);
 
-SheetPoint nearest_on_segment(SheetPoint a, SheetPoint b, SheetPoint p);
+inline SheetPoint nearest_on_segment(SheetPoint a, SheetPoint b, SheetPoint p) {
+  const double ux = b.x - a.x, uy = b.y - a.y, length2 = ux * ux + uy * uy;
+  if (length2 <= 0.0) return a;
+  const double k = std::clamp(((p.x - a.x) * ux + (p.y - a.y) * uy) / length2, 0.0, 1.0);
+  return {a.x + k * ux, a.y + k * uy};
+}
 Circle smallest_circle(const Ring& points);
 
 }  // namespace sheetloupe::placement
