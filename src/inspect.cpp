@@ -15,6 +15,8 @@ Mm thickness_of(const LengthStandards& standards) {
   return Mm(standards.thickness_mm.value_or(kUnknownThickness).value);
 }
 
+using Tell = std::function<void(const std::string& stage)>;
+
 // What one photo of a face tells before anything is measured on the face itself.
 struct Located {
   std::vector<Marker> markers;
@@ -22,8 +24,9 @@ struct Located {
   Scale scale;
 };
 
-Located locate(const Photo& photo, const InspectInput& input, const InspectOptions& options) {
+Located locate(const Photo& photo, const InspectInput& input, const InspectOptions& options, const Tell& tell) {
   Located located;
+  tell("strips");
   located.markers = find_markers(photo.bgr).markers;
   ScaleInput scale_input;
   scale_input.markers = located.markers;
@@ -31,13 +34,16 @@ Located locate(const Photo& photo, const InspectInput& input, const InspectOptio
   scale_input.turned_quarter = photo.turned_quarter;
   scale_input.focal_35mm_mm = photo.focal_35mm_mm;
   scale_input.standards = input.standards;
+  tell("scale");
   const Scale table = located.markers.empty() ? Scale{} : fit_scale(scale_input, options.scale);
+  tell("outline");
   located.outline = find_outline(photo.bgr, located.markers, table.map.get(), thickness_of(input.standards),
                                  input.datum_strip, options.outline);
   if (!located.outline.found) {
     located.scale = table;
     return located;
   }
+  tell("scale with the sides");
   scale_input.corners_px = located.outline.corners_px;
   scale_input.corner_u95_px = located.outline.corner_u95_px;
   scale_input.outline_px = located.outline.polygon_px;
@@ -78,7 +84,7 @@ std::vector<RectifiedSheet> further_photos(const FaceInput& face, const Located&
   std::vector<RectifiedSheet> sheets;
   for (std::size_t i = 1; i < face.photos.size(); ++i) {
     const Photo& photo = face.photos[i];
-    const Located other = locate(photo, input, options);
+    const Located other = locate(photo, input, options, [](const std::string&) {});
     const Registration registered =
         register_photo(*first.scale.map, first.markers, other.scale.map, other.markers, thickness_of(input.standards));
     if (!registered.map || registered.residual_mm > kLargestResidualMm) {
@@ -125,8 +131,7 @@ FaceResult inspect_face(const FaceInput& face, const InspectInput& input, const 
     result.photo_sha256.push_back(photo.sha256);
   }
   const Photo& photo = face.photos.front();
-  tell("strips, outline and scale");
-  const Located first = locate(photo, input, options);
+  const Located first = locate(photo, input, options, tell);
   result.scale = first.scale;
   result.outline = first.outline;
   result.advice = first.scale.advice;
@@ -147,6 +152,7 @@ FaceResult inspect_face(const FaceInput& face, const InspectInput& input, const 
   fill_outline_mm(result);
   tell("laying flat");
   result.sheet = rectify(photo, *first.scale.map, first.outline, options.rectify);
+  tell("photo check");
   result.check = check_photo(photo, mask, result.sheet.photo_mm_per_px);
   result.sheet.blur_sigma_px = result.check.blur_sigma_px;
   result.advice.insert(result.advice.end(), result.check.advice.begin(), result.check.advice.end());
@@ -218,6 +224,7 @@ Inspection inspect_sheet(const InspectInput& input, const InspectOptions& option
     const auto against = check_fabric(*input.fabric, face.weave);
     if (against) inspection.remarks.push_back(face.role + ": " + *against);
   }
+  if (options.progress) options.progress("usable map");
   build_map(inspection, input);
   return inspection;
 }

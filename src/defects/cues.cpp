@@ -11,29 +11,27 @@ constexpr double kNodeMm = 0.4;
 constexpr double kWindowTows = 0.55;    // sigma of the mean around a node
 constexpr double kBackgroundMm = 18.0;  // slower changes are light, not defects
 
+// What is summed over every block of pixels, and the pixels counted for it.
+enum Channel {
+  kAlongCore,
+  kAcrossCore,
+  kResidual,
+  kResidualSquared,
+  kResidualAtEdge,
+  kResidualOnWarp,
+  kResidualOnWeft,
+  kLight,
+  kLightSquared,
+  kFineSquared,
+  kColour,
+  kRedOverBlue,
+  kChannelCount
+};
+
 // Sums over blocks of pixels: values where the weight holds, and the weights.
 struct Blocks {
   cv::Mat1f sum, weight;
 };
-
-Blocks blocks_of(const cv::Mat1f& values, const cv::Mat1b& where, int block) {
-  const cv::Size grid(values.cols / block, values.rows / block);
-  Blocks b{cv::Mat1f(grid, 0.F), cv::Mat1f(grid, 0.F)};
-  cv::parallel_for_(cv::Range(0, grid.height), [&](const cv::Range& range) {
-    for (int r = range.start; r < range.end; ++r) {
-      for (int y = r * block; y < (r + 1) * block; ++y) {
-        for (int c = 0; c < grid.width; ++c) {
-          for (int x = c * block; x < (c + 1) * block; ++x) {
-            if (!where(y, x)) continue;
-            b.sum(r, c) += values(y, x);
-            b.weight(r, c) += 1;
-          }
-        }
-      }
-    }
-  });
-  return b;
-}
 
 cv::Mat1f window_mean(const Blocks& b, double sigma) {
   cv::Mat1f sum, weight, mean;
@@ -83,31 +81,86 @@ cv::Mat1f standardised(const cv::Mat1f& values, const cv::Mat1f& judged, double 
   return above / mad;
 }
 
-// Slopes along and across the tow on top, per pixel, absolute.
-void tow_gradients(const Locked& l, double mm_per_px, cv::Mat1f& along, cv::Mat1f& across, cv::Mat1b& core,
-                   cv::Mat1b& edge) {
-  cv::Mat1f smooth;
-  cv::GaussianBlur(l.log_light, smooth, {}, 0.12 / mm_per_px);
-  along = cv::Mat1f(l.warp.size(), 0.F);
-  across = cv::Mat1f(l.warp.size(), 0.F);
-  core = cv::Mat1b(l.warp.size(), static_cast<unsigned char>(0));
-  edge = cv::Mat1b(l.warp.size(), static_cast<unsigned char>(0));
-  cv::parallel_for_(cv::Range(1, l.warp.rows - 1), [&](const cv::Range& range) {
-    for (int r = range.start; r < range.end; ++r) {
-      for (int c = 1; c + 1 < l.warp.cols; ++c) {
-        if (!l.judged(r, c)) continue;
-        const cv::Mat1f& count = l.warp_on_top(r, c) ? l.warp : l.weft;
-        const float nx = count(r, c + 1) - count(r, c - 1), ny = count(r + 1, c) - count(r - 1, c);
-        const float length = std::max(1e-6F, std::hypot(nx, ny));
-        const float gx = smooth(r, c + 1) - smooth(r, c - 1), gy = smooth(r + 1, c) - smooth(r - 1, c);
-        across(r, c) = std::abs(gx * nx + gy * ny) / length;
-        along(r, c) = std::abs(gy * nx - gx * ny) / length;
-        const float position = 2 * std::abs(count(r, c) - std::floor(count(r, c)) - 0.5F);  // 0 middle, 1 edge
-        if (position < 0.5F) core(r, c) = 255;
-        if (position > 0.75F) edge(r, c) = 255;
+// The sums of one block, pixel by pixel.
+class Sums {
+ public:
+  void add(Channel k, float value) {
+    sum_[k] += value;
+    weight_[k] += 1;
+  }
+  void take(std::array<Blocks, kChannelCount>& blocks, int r, int c) const {
+    for (std::size_t k = 0; k < kChannelCount; ++k) {
+      blocks[k].sum(r, c) = sum_[k];
+      blocks[k].weight(r, c) = weight_[k];
+    }
+  }
+
+ private:
+  std::array<float, kChannelCount> sum_{}, weight_{};
+};
+
+// Slopes along and across the tow on top, and where on the tow the pixel lies. `count`: warp or weft, whichever is on
+// top; `smooth`: the light without pixel noise.
+void add_slopes(const cv::Mat1f& count, const cv::Mat1f& smooth, int r, int c, float residual, Sums& sums) {
+  const float* here = count[r];
+  const float nx = here[c + 1] - here[c - 1], ny = count[r + 1][c] - count[r - 1][c];
+  const float length = std::max(1e-6F, std::sqrt(nx * nx + ny * ny));
+  const float gx = smooth[r][c + 1] - smooth[r][c - 1], gy = smooth[r + 1][c] - smooth[r - 1][c];
+  const float position = 2 * std::abs(here[c] - std::floor(here[c]) - 0.5F);  // 0 middle, 1 edge
+  if (position < 0.5F) {
+    sums.add(kAcrossCore, std::abs(gx * nx + gy * ny) / length);
+    sums.add(kAlongCore, std::abs(gy * nx - gx * ny) / length);
+  }
+  if (position > 0.75F) sums.add(kResidualAtEdge, residual);
+}
+
+// log(level + 8) of every level: the offset keeps black cloth's noise from ruling.
+std::array<float, 256> logarithms() {
+  std::array<float, 256> table{};
+  for (std::size_t i = 0; i < table.size(); ++i) table[i] = std::log(static_cast<float>(i) + 8.F);
+  return table;
+}
+
+void add_colour(const cv::Vec3b& bgr, Sums& sums) {
+  static const std::array<float, 256> kLog = logarithms();
+  const auto [least, most] = std::minmax({bgr[0], bgr[1], bgr[2]});
+  sums.add(kColour, static_cast<float>(most - least) / (static_cast<float>(most) + 8.F));
+  sums.add(kRedOverBlue, kLog[bgr[2]] - kLog[bgr[0]]);
+}
+
+// One pass over the picture.
+std::array<Blocks, kChannelCount> block_sums(const RectifiedSheet& sheet, const Locked& l, int block) {
+  cv::Mat1f smooth, slow;
+  cv::GaussianBlur(l.log_light, smooth, {}, 0.12 / sheet.mm_per_px);
+  cv::GaussianBlur(l.log_light, slow, {}, 0.16 / sheet.mm_per_px);
+  const cv::Size size = l.residual.size();
+  std::array<Blocks, kChannelCount> blocks;
+  for (Blocks& b : blocks) b = {cv::Mat1f(size / block, 0.F), cv::Mat1f(size / block, 0.F)};
+  cv::parallel_for_(cv::Range(0, size.height / block), [&](const cv::Range& range) {
+    for (int i = range.start; i < range.end; ++i) {
+      for (int j = 0; j < size.width / block; ++j) {
+        Sums sums;
+        for (int r = i * block; r < (i + 1) * block; ++r) {
+          for (int c = j * block; c < (j + 1) * block; ++c) {
+            if (!l.judged[r][c]) continue;
+            const float residual = l.residual[r][c], light = l.log_light[r][c], fine = light - slow[r][c];
+            const bool warp_on_top = l.warp_on_top[r][c] != 0;
+            sums.add(kResidual, residual);
+            sums.add(kResidualSquared, residual * residual);
+            sums.add(warp_on_top ? kResidualOnWarp : kResidualOnWeft, residual);
+            sums.add(kLight, light);
+            sums.add(kLightSquared, light * light);
+            sums.add(kFineSquared, fine * fine);
+            add_colour(sheet.bgr.ptr<cv::Vec3b>(r)[c], sums);
+            if (r > 0 && c > 0 && r + 1 < size.height && c + 1 < size.width)
+              add_slopes(warp_on_top ? l.warp : l.weft, smooth, r, c, residual, sums);
+          }
+        }
+        sums.take(blocks, i, j);
       }
     }
   });
+  return blocks;
 }
 
 cv::Mat1f extreme(const cv::Mat1f& blocks, double sigma, bool lowest) {
@@ -126,50 +179,34 @@ Cues measure_cues(const RectifiedSheet& sheet, const Locked& l) {
   const int block = std::max(1, cvRound(kNodeMm / sheet.mm_per_px));
   cues.mm_per_node = block * sheet.mm_per_px;
   const double sigma = kWindowTows * l.tow_mm / cues.mm_per_node;
-  cv::Mat1f along, across;
-  cv::Mat1b core, edge;
-  tow_gradients(l, sheet.mm_per_px, along, across, core, edge);
+  const std::array<Blocks, kChannelCount> blocks = block_sums(sheet, l, block);
+  const auto mean = [&](Channel k) { return window_mean(blocks[k], sigma); };
   std::array<cv::Mat1f, kCueCount> raw;
-  const auto mean = [&](const cv::Mat1f& values, const cv::Mat1b& where) {
-    return window_mean(blocks_of(values, where, block), sigma);
-  };
-  const Blocks everything = blocks_of(l.residual, l.judged, block);
-  raw[kAlongGradient] = mean(along, core);
-  raw[kAcrossGradient] = mean(across, core);
-  raw[kResidualMean] = window_mean(everything, sigma);
-  raw[kResidualEnergy] = mean(l.residual.mul(l.residual), l.judged);
-  raw[kEdgeMean] = mean(l.residual, edge);
-  raw[kWarpMean] = mean(l.residual, l.judged & l.warp_on_top);
-  raw[kWeftMean] = mean(l.residual, l.judged & ~l.warp_on_top);
-  const Blocks light = blocks_of(l.log_light, l.judged, block);
+  raw[kAlongGradient] = mean(kAlongCore);
+  raw[kAcrossGradient] = mean(kAcrossCore);
+  raw[kResidualMean] = mean(kResidual);
+  raw[kResidualEnergy] = mean(kResidualSquared);
+  raw[kEdgeMean] = mean(kResidualAtEdge);
+  raw[kWarpMean] = mean(kResidualOnWarp);
+  raw[kWeftMean] = mean(kResidualOnWeft);
+  const Blocks& light = blocks[kLight];
   cv::Mat1f block_light;
   cv::divide(light.sum, cv::max(light.weight, 1.0), block_light);
   cv::Mat1f filled = window_mean(light, 2 * sigma);
   block_light.copyTo(filled, light.weight > 0);
   raw[kFloor] = extreme(filled, sigma, true);
   raw[kCeiling] = extreme(filled, sigma, false);
-  cv::Mat1f slow, fine;
-  cv::GaussianBlur(l.log_light, slow, {}, 0.16 / sheet.mm_per_px);
-  fine = l.log_light - slow;
-  raw[kFine] = mean(fine.mul(fine), l.judged);
-  const cv::Mat1f average = window_mean(light, sigma);
-  raw[kContrast] = mean(l.log_light.mul(l.log_light), l.judged) - average.mul(average);
+  raw[kFine] = mean(kFineSquared);
+  const cv::Mat1f average = mean(kLight);
+  raw[kContrast] = mean(kLightSquared) - average.mul(average);
   for (Cue k : {kResidualEnergy, kFine, kContrast, kAlongGradient, kAcrossGradient})
     cv::log(cv::max(raw[k], 1e-6), raw[k]);
-  std::vector<cv::Mat> planes;
-  cv::split(sheet.bgr, planes);
-  cv::Mat1f blue, green, red, lowest, highest;
-  planes[0].convertTo(blue, CV_32F, 1, 8);
-  planes[1].convertTo(green, CV_32F, 1, 8);
-  planes[2].convertTo(red, CV_32F, 1, 8);
-  lowest = cv::min(blue, cv::min(green, red));
-  highest = cv::max(blue, cv::max(green, red));
-  raw[kSaturation] = mean((highest - lowest) / highest, l.judged);
-  cv::Mat1f ratio = red / blue;
-  cv::log(ratio, ratio);
-  raw[kRedBlue] = mean(ratio, l.judged);
+  raw[kSaturation] = mean(kColour);
+  raw[kRedBlue] = mean(kRedOverBlue);
   cv::GaussianBlur(light.weight / static_cast<double>(block * block), cues.judged, {}, sigma);
-  for (int k = 0; k < kCueCount; ++k) cues.z[k] = standardised(raw[k], cues.judged, cues.mm_per_node);
+  cv::parallel_for_(cv::Range(0, kCueCount), [&](const cv::Range& range) {
+    for (int k = range.start; k < range.end; ++k) cues.z[k] = standardised(raw[k], cues.judged, cues.mm_per_node);
+  });
   return cues;
 }
 

@@ -9,29 +9,37 @@ namespace {
 
 constexpr std::array<double, 5> kDiametersMm = {0.3, 0.45, 0.7, 1.1, 1.7};
 
-// The picture moved by a whole number of pixels, border repeated.
-cv::Mat1f moved(const cv::Mat1f& picture, cv::Point by) {
-  cv::Mat1f wide;
-  const int m = std::max(std::abs(by.x), std::abs(by.y));
-  cv::copyMakeBorder(picture, wide, m, m, m, m, cv::BORDER_REPLICATE);
-  return wide(cv::Rect(m + by.x, m + by.y, picture.cols, picture.rows)).clone();
-}
-
 cv::Point along(double degrees, double length_px) {
   const double a = degrees * CV_PI / 180;
   return {cvRound(std::cos(a) * length_px), cvRound(-std::sin(a) * length_px)};
 }
 
-// How much darker a disc is than both pairs of its flanks along warp and along weft. A streak or a gap is as dark on
-// two of its flanks, so it cancels.
-cv::Mat1f darkness(const cv::Mat1f& residual, double diameter_px, double warp_deg, double weft_deg) {
-  cv::Mat1f disc;
-  cv::GaussianBlur(residual, disc, {}, std::max(0.6, diameter_px / 3.2));
-  const double reach = diameter_px / 2 + 2 * std::max(0.8, diameter_px / 3.2);
+// How much darker, and how much brighter, a disc is than both pairs of its flanks along warp and along weft. A streak
+// or a gap is as dark on two of its flanks, so it cancels.
+struct Contrast {
+  cv::Mat1f dark, bright;
+};
+
+Contrast contrast(const cv::Mat1f& residual, double diameter_px, double warp_deg, double weft_deg) {
+  const double sigma = std::max(0.6, diameter_px / 3.2), reach = diameter_px / 2 + 2 * std::max(0.8, diameter_px / 3.2);
   const cv::Point w = along(warp_deg, reach), t = along(weft_deg, reach);
-  const cv::Mat1f by_warp = cv::min(moved(disc, w), moved(disc, -w)),
-                  by_weft = cv::min(moved(disc, t), moved(disc, -t));
-  return cv::min(by_warp, by_weft) - disc;
+  const int m = cvCeil(reach) + 1;  // the picture's border repeats beyond it
+  cv::Mat1f disc;
+  cv::GaussianBlur(residual, disc, {}, sigma);
+  cv::copyMakeBorder(disc, disc, m, m, m, m, cv::BORDER_REPLICATE);
+  Contrast out{cv::Mat1f(residual.size()), cv::Mat1f(residual.size())};
+  cv::parallel_for_(cv::Range(0, residual.rows), [&](const cv::Range& range) {
+    for (int r = range.start; r < range.end; ++r) {
+      const auto row = [&](cv::Point by) { return disc[r + m + by.y] + m + by.x; };
+      const float *here = row({0, 0}), *w1 = row(w), *w2 = row(-w), *t1 = row(t), *t2 = row(-t);
+      float *dark = out.dark[r], *bright = out.bright[r];
+      for (int c = 0; c < residual.cols; ++c) {
+        dark[c] = std::min(std::min(w1[c], w2[c]), std::min(t1[c], t2[c])) - here[c];
+        bright[c] = here[c] - std::max(std::max(w1[c], w2[c]), std::max(t1[c], t2[c]));
+      }
+    }
+  });
+  return out;
 }
 
 double mad_scale(const cv::Mat1f& values, const cv::Mat1b& where) {
@@ -50,14 +58,30 @@ double mad_scale(const cv::Mat1f& values, const cv::Mat1b& where) {
   return std::max(1.4826 * *middle, 1e-6);
 }
 
-// The largest standardised darkness over the sizes.
-cv::Mat1f scores(const Locked& l, double mm_per_px, double warp_deg, double weft_deg, double least_px) {
-  cv::Mat1f best(l.residual.size(), 0.F);
+// The largest standardised contrast over the sizes: of dark points, and of points of either sign.
+struct Scores {
+  cv::Mat1f dark, either;
+};
+
+Scores scores(const Locked& l, double mm_per_px, double warp_deg, double weft_deg, double least_px) {
+  Scores best{cv::Mat1f(l.residual.size(), 0.F), cv::Mat1f(l.residual.size(), 0.F)};
   for (const double d : kDiametersMm) {
     const double px = d / mm_per_px;
     if (px < 0.7 * least_px) continue;
-    const cv::Mat1f dark = darkness(l.residual, px, warp_deg, weft_deg);
-    best = cv::max(best, dark / mad_scale(dark, l.judged));
+    const Contrast k = contrast(l.residual, px, warp_deg, weft_deg);
+    const auto dark_unit = static_cast<float>(1 / mad_scale(k.dark, l.judged)),
+               bright_unit = static_cast<float>(1 / mad_scale(k.bright, l.judged));
+    cv::parallel_for_(cv::Range(0, l.residual.rows), [&](const cv::Range& range) {
+      for (int r = range.start; r < range.end; ++r) {
+        const float *from_dark = k.dark[r], *from_bright = k.bright[r];
+        float *dark = best.dark[r], *either = best.either[r];
+        for (int c = 0; c < l.residual.cols; ++c) {
+          const float x = from_dark[c] * dark_unit;
+          dark[c] = std::max(dark[c], x);
+          either[c] = std::max(either[c], std::max(x, from_bright[c] * bright_unit));
+        }
+      }
+    });
   }
   return best;
 }
@@ -140,12 +164,7 @@ std::vector<PinholeFind> pinhole_candidates(const Locked& l, double mm_per_px, d
                                             double least_px, std::size_t most) {
   cv::Mat1b inner;  // a pixel rim around what is not judged would look like an edge
   cv::erode(l.judged, inner, cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9}));
-  Locked negative;
-  negative.residual = -l.residual;
-  negative.judged = l.judged;
-  const cv::Mat1f dark = scores(l, mm_per_px, warp_deg, weft_deg, least_px),
-                  bright = scores(negative, mm_per_px, warp_deg, weft_deg, least_px);
-  std::vector<PinholeFind> list = peaks(cv::max(dark, bright), inner, 1.5F);
+  std::vector<PinholeFind> list = peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px).either, inner, 1.5F);
   if (list.size() > most) list.resize(most);
   return list;
 }
@@ -181,7 +200,7 @@ PinholeSearch find_pinholes(const Locked& l, double mm_per_px, double warp_deg, 
   PinholeSearch search;
   cv::Mat1b inner;  // a pixel rim around what is not judged would look like an edge
   cv::erode(l.judged, inner, cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9}));
-  const std::vector<PinholeFind> all = peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px), inner, 3.F);
+  const std::vector<PinholeFind> all = peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px).dark, inner, 3.F);
   if (all.empty()) return search;
   const Tail tail = tail_of(all);
   search.threshold = tail.threshold(false_alarms);

@@ -9,8 +9,9 @@
 namespace sheetloupe {
 namespace {
 
-// Raw detection needs no more than this many pixels across; the refinement then works on the full picture.
-constexpr int kDetectionWidth = 2200;
+// Raw detection looks at few pixels first and at more where markers are missing; the refinement then works on the full
+// picture. Four strips round a sheet leave a marker some 50 px wide at the first width, eight a cell.
+constexpr int kFirstWidth = 1300, kDetectionWidth = 2200;
 // Below this side (px of the full picture) the reduced picture leaves too few pixels a cell (6 cells a side).
 constexpr double kSmallSidePx = 40.0;
 
@@ -58,13 +59,24 @@ double smallest_side(const Found& found) {
   return found.empty() ? 0.0 : side;
 }
 
-// The plain look first; where markers are missing, a second one with shadows levelled, and a third at full size when
-// those seen are small.
-Found detect_all(const cv::Mat& grey) {
-  const double shrink = std::min(1.0, static_cast<double>(kDetectionWidth) / std::max(grey.cols, grey.rows));
+cv::Mat shrunk(const cv::Mat& grey, double shrink) {
   cv::Mat small;
   cv::resize(grey, small, {}, shrink, shrink, cv::INTER_AREA);
+  return small;
+}
+
+Found first_look(const cv::Mat& grey) {
   Found found;
+  const double shrink = static_cast<double>(kFirstWidth) / std::max(grey.cols, grey.rows);
+  if (shrink < 1.0) detect(shrunk(grey, shrink), shrink, found);
+  return found;
+}
+
+// A plain look, one with shadows levelled where markers are missing, and one at full size when those seen are small.
+Found closer_look(const cv::Mat& grey) {
+  Found found;
+  const double shrink = std::min(1.0, static_cast<double>(kDetectionWidth) / std::max(grey.cols, grey.rows));
+  const cv::Mat small = shrunk(grey, shrink);
   detect(small, shrink, found);
   if (found.size() == kAllMarkers) return found;
   detect(flattened(small), shrink, found);
@@ -86,19 +98,25 @@ std::vector<Marker> refined(const cv::Mat& grey, int id, const std::vector<marke
   return good;
 }
 
+MarkerSearch search_of(const cv::Mat& grey, const Found& found, const MarkerOptions& options) {
+  MarkerSearch search;
+  for (const auto& [id, copies] : found) {
+    // Wood grain and cloth now and then read as a marker; only a printed one has four straight sides on white paper.
+    const std::vector<Marker> good = refined(grey, id, copies, options);
+    if (good.size() == 1) search.markers.push_back(good[0]);
+    if (good.size() > 1) search.duplicated_ids.push_back(id);
+  }
+  return search;
+}
+
 }  // namespace
 
 MarkerSearch find_markers(const cv::Mat& bgr, const MarkerOptions& options) {
   if (bgr.empty() || std::min(bgr.cols, bgr.rows) < 32) return {};
   cv::Mat grey;
   cv::cvtColor(bgr, grey, cv::COLOR_BGR2GRAY);
-  MarkerSearch search;
-  for (const auto& [id, copies] : detect_all(grey)) {
-    // Wood grain and cloth now and then read as a marker; only a printed one has four straight sides on white paper.
-    const std::vector<Marker> good = refined(grey, id, copies, options);
-    if (good.size() == 1) search.markers.push_back(good[0]);
-    if (good.size() > 1) search.duplicated_ids.push_back(id);
-  }
+  MarkerSearch search = search_of(grey, first_look(grey), options);
+  if (search.markers.size() < kAllMarkers) search = search_of(grey, closer_look(grey), options);
   return search;
 }
 
