@@ -5,14 +5,14 @@
 #include "cli/commands.h"
 #include "sheetloupe/inspect.h"
 #include "sheetloupe/io/inspection_files.h"
-#include "sheetloupe/io/report_json.h"
+#include "sheetloupe/io/rubric_json.h"
 #include "sheetloupe/io/strict_json.h"
 
 namespace sheetloupe::cli {
 namespace {
 
 struct InspectArguments {
-  std::string folder, out;
+  std::string folder, out, rubric = kDefaultRubric;
   bool json = false;
 };
 
@@ -36,23 +36,33 @@ void tell(const FaceResult& face, std::ostream& out) {
   for (const std::string& advice : face.advice) out << "  " << advice << '\n';
 }
 
+void tell_grade(const Json& grade, std::ostream& out) {
+  const std::string letter = grade["grade"];
+  out << (letter == "not graded" ? "Not graded."
+                                 : "Grade " + letter + " (" + grade["rubric"].get<std::string>() + ").");
+  for (const Json& reason : grade["reasons"]) out << "\n  " << reason.get<std::string>();
+  out << '\n';
+}
+
 int run_inspect(const InspectArguments& arguments, const Streams& streams) {
+  const Rubric rubric = read_rubric(arguments.rubric);
   const SheetFolder folder = read_sheet_folder(arguments.folder);
   const InspectInput input = load_inspect_input(folder);
-  InspectOptions options = options_for(folder.facts);
+  InspectOptions options = options_for(folder.facts, rubric);
   if (streams.terminal) options.progress = [&](const std::string& stage) { streams.err << "  " << stage << '\n'; };
   const Inspection inspection = inspect_sheet(input, options);
   const std::filesystem::path out =
       arguments.out.empty() ? folder.path / "loupe" : std::filesystem::path(arguments.out);
-  write_inspection(inspection, input, folder.facts, out);
+  const Json report = write_inspection(inspection, input, folder.facts, rubric, out);
   bool all = true;
   for (const FaceResult& face : inspection.faces) all = all && face.status == FaceStatus::measured;
   for (const EdgeReading& edge : inspection.edges) all = all && edge.verdict != PlyVerdict::not_measured;
   if (arguments.json) {
-    streams.out << report_to_json(inspection, folder.facts.given).dump(1) << '\n';
+    streams.out << report.dump(1) << '\n';
   } else {
     for (const FaceResult& face : inspection.faces) tell(face, streams.out);
     for (const std::string& remark : inspection.remarks) streams.out << remark << '\n';
+    tell_grade(report["grade"], streams.out);
     streams.out << "Written to " << out.string() << '\n';
   }
   return all ? kDone : kPartlyAnswered;
@@ -68,6 +78,10 @@ Run add_inspect_command(CLI::App& app) {
       "H-014/loupe/.");
   command->add_option("FOLDER", arguments->folder, "Sheet folder with front.jpg in it")->required();
   command->add_option("--out", arguments->out, "Where to write (default: FOLDER/loupe)");
+  command
+      ->add_option("--rubric", arguments->rubric,
+                   "Limits of the grade: ring-making, visual-defects, or a file of your own")
+      ->capture_default_str();
   command->add_flag("--json", arguments->json, "Print report.json on standard output and nothing else");
   return [arguments](Streams streams) { return run_inspect(*arguments, streams); };
 }

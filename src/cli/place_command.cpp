@@ -7,6 +7,7 @@
 #include "cli/commands.h"
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
+#include "sheetloupe/io/grade_json.h"
 #include "sheetloupe/io/orders_json.h"
 #include "sheetloupe/io/plan_files.h"
 #include "sheetloupe/io/report_page.h"
@@ -125,10 +126,17 @@ int run_place(const PlaceArguments& a, const Streams& streams) {
   sheet.print_scale = a.strip_length_mm / kStripLengthMm;
   write_plan_drawings(map, plan, sheet, map_file.parent_path(), out);
   write_file(out / "blanks.csv", plan_to_csv(plan));
-  write_file(out / "blanks.json", plan_to_json(plan).dump(1) + "\n");
-  if (fs::exists(out / "report.json")) write_report_page(out);
+  Json blanks = plan_to_json(plan);
+  blanks["yield"] = yield_to_json(plan, orders.web_mm);
+  write_file(out / "blanks.json", blanks.dump(1) + "\n");
+  if (fs::exists(out / "report.json")) {
+    Json report = read_json(out / "report.json");
+    put_grade(report, blanks, rubric_of_report(report));
+    write_file(out / "report.json", report.dump(1) + "\n");
+    write_report_page(out);
+  }
   if (a.json) {
-    streams.out << plan_to_json(plan).dump(1) << '\n';
+    streams.out << blanks.dump(1) << '\n';
   } else {
     streams.out << plan.blanks.size() << " blanks placed; a flawless sheet would hold " << plan.bound_flawless
                 << " of the smallest saw, no plan more than " << plan.bound_proven << ".\n";

@@ -8,6 +8,7 @@
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/fabrics_json.h"
+#include "sheetloupe/io/grade_json.h"
 #include "sheetloupe/io/images.h"
 #include "sheetloupe/io/overlay.h"
 #include "sheetloupe/io/report_json.h"
@@ -74,8 +75,9 @@ std::vector<unsigned char> pinhole_net() {
 
 }  // namespace
 
-InspectOptions options_for(const SheetFacts& facts) {
+InspectOptions options_for(const SheetFacts& facts, const Rubric& rubric) {
   InspectOptions options;
+  options.weave_limit_deg = rubric.weave_zone_deg;
   options.weave.warp_along_y = facts.warp_along_y;
   // A missed pit costs an hour of work, a false one a place on the sheet: one false find a face is a fair price.
   options.defects.false_alarms_per_sheet = 1.0;
@@ -83,8 +85,8 @@ InspectOptions options_for(const SheetFacts& facts) {
   return options;
 }
 
-void write_inspection(const Inspection& inspection, const InspectInput& input, const SheetFacts& facts,
-                      const fs::path& out) {
+Json write_inspection(const Inspection& inspection, const InspectInput& input, const SheetFacts& facts,
+                      const Rubric& rubric, const fs::path& out) {
   for (std::size_t i = 0; i < inspection.faces.size(); ++i) {
     const FaceResult& face = inspection.faces[i];
     // Of a photo's noise nothing is gained by packing harder: level 1 is the fastest.
@@ -99,8 +101,10 @@ void write_inspection(const Inspection& inspection, const InspectInput& input, c
     report["usable"] = {
         {"file", "usable.geojson"}, {"area_mm2", figure(share.area_mm2, 1)}, {"fraction", figure(share.fraction, 4)}};
   }
+  put_grade(report, nullptr, rubric);
   write_file(out / "report.json", report.dump(1) + "\n");
   write_report_page(out);
+  return report;
 }
 
 }  // namespace sheetloupe

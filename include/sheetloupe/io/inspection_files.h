@@ -2,9 +2,11 @@
 #pragma once
 
 #include <filesystem>
+#include <nlohmann/json_fwd.hpp>
 #include <string>
 #include <vector>
 
+#include "sheetloupe/grade.h"
 #include "sheetloupe/inspect.h"
 #include "sheetloupe/io/sheet_folder.h"
 
@@ -13,12 +15,13 @@ namespace sheetloupe {
 /// Decodes the folder's photos. Throws InputError for the first that cannot be read.
 InspectInput load_inspect_input(const SheetFolder& folder);
 
-/// Options that follow from sheet.json.
-InspectOptions options_for(const SheetFacts& facts);
+/// Options that follow from sheet.json and the rubric.
+InspectOptions options_for(const SheetFacts& facts, const Rubric& rubric);
 
 /// Writes everything into `out`, report.json last, each file whole or not at all. `input`: the photos, for the
-/// overlays.
-void write_inspection(const Inspection& inspection, const InspectInput& input, const SheetFacts& facts,
-                      const std::filesystem::path& out);
+/// overlays. Gives what report.json holds, the grade included.
+nlohmann::ordered_json write_inspection(const Inspection& inspection, const InspectInput& input,
+                                        const SheetFacts& facts, const Rubric& rubric,
+                                        const std::filesystem::path& out);
 
 }  // namespace sheetloupe

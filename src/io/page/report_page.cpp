@@ -18,7 +18,7 @@ std::string report_page(const Json& report, const Json& usable, const Json& blan
          page::escaped(id) + ": sheet report</title>\n<link rel=\"icon\" href=\"data:,\">\n<style>\n" + page::kStyle +
          "</style>\n</head>\n<body>\n<a class=\"skip\" href=\"#face\">Skip to the picture</a>\n" + page::head(model) +
          "<main>\n" + page::verdict(model) + page::picture(model, front_jpeg) + page::found(model) +
-         page::weave(model) + page::rings(model) + page::edges(model) + page::advice(model) + page::cautions() +
+         page::weave(model) + page::rings(model) + page::edges(model) + page::grade_table(report) + page::advice(model) + page::cautions() +
          "</main>\n<footer><div class=\"s\"><p>\u00b1 is always the half width of a 95 % interval. Measured with "
          "sheetloupe " +
          page::escaped(report["tool"].value("version", "")) +

@@ -16,6 +16,9 @@ struct Model {
 
 std::string head(const Model& model);
 std::string verdict(const Model& model);
+std::string grade_box(const Json& report);      // the boxed letter, or a dotted ring when there is no grade
+std::string grade_reasons(const Json& report);  // "Why not A" beside the verdict
+std::string grade_table(const Json& report);    // every limit held against the sheet
 std::string picture(const Model& model, const std::string& jpeg);  // the plate: photo, layers, rulers, dial, key
 std::string found(const Model& model);
 std::string weave(const Model& model);

@@ -189,10 +189,10 @@ std::string verdict(const Model& m) {
   for (const Json& remark : m.report.value("remarks", Json::array()))
     seen.push_back(escaped(remark.get<std::string>()));
   const bool back = face_of(m.report, "back") != nullptr;
-  return "<div class=\"verdict\"><div><h1>" + headline(m) + "</h1><p>" +
-         (back ? "Both faces were photographed. Not graded." : "The back was not photographed. Not graded.") +
-         "</p></div></div>\n<dl class=\"lab side2\"><div><dt>What was found</dt><dd>" + list(seen) +
-         "</dd></div>\n<div><dt>Next</dt><dd>" + list(next_steps(m)) + "</dd></div></dl>\n";
+  return "<div class=\"verdict\">" + grade_box(m.report) + "<div><h1>" + headline(m) + "</h1><p>" +
+         (back ? "Both faces were photographed." : "The back was not photographed.") +
+         "</p></div></div>\n<dl class=\"lab side2\"><div>" + grade_reasons(m.report) +
+         "<dt>What was found</dt><dd>" + list(seen) + "</dd></div>\n<div><dt>Next</dt><dd>" + list(next_steps(m)) + "</dd></div></dl>\n";
 }
 
 std::string found(const Model& m) {
