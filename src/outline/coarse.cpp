@@ -5,99 +5,96 @@
 #include <opencv2/calib3d.hpp>
 #include <opencv2/imgproc.hpp>
 
+#include "outline/look.h"
+#include "outline/quad_search.h"
+
 namespace sheetloupe::outline {
 namespace {
 
-constexpr int kWorkSize = 420;  // longer side of the working picture; a pixel is then about a millimetre
+// Cells where a sheet may lie, and cells that are surely table, both CV_8U, 255 = yes.
+struct Ground {
+  cv::Mat possible, table;
+};
 
-// What tells cloth from table: how bright, how rough at the scale of tows, and how coloured. Brightness and roughness
-// on a logarithmic scale, so that a shadow shifts one and leaves the other.
-cv::Mat features(const cv::Mat& bgr, double shrink) {
-  cv::Mat grey, log_grey, mean, square, mean_square;
-  cv::cvtColor(bgr, grey, cv::COLOR_BGR2GRAY);
-  grey.convertTo(log_grey, CV_32F, 1.0, 8.0);
-  cv::log(log_grey, log_grey);
-  cv::GaussianBlur(log_grey, mean, {}, 2.0 / shrink);
-  cv::Mat detail = log_grey - mean;
-  cv::multiply(detail, detail, square);
-  cv::Mat small_square, small_mean, small_bgr, lab;
-  cv::resize(square, small_square, {}, shrink, shrink, cv::INTER_AREA);
-  cv::resize(mean, small_mean, {}, shrink, shrink, cv::INTER_AREA);
-  cv::resize(bgr, small_bgr, {}, shrink, shrink, cv::INTER_AREA);
-  cv::cvtColor(small_bgr, lab, cv::COLOR_BGR2Lab);
-  cv::GaussianBlur(small_square, small_square, {}, 2.0);
-  cv::GaussianBlur(lab, lab, {}, 1.0);
-  cv::Mat rough;
-  cv::sqrt(small_square, rough);
-  std::vector<cv::Mat> lab_planes, planes(3);
-  cv::split(lab, lab_planes);
-  small_mean.convertTo(planes[0], CV_8U, 255.0 / std::log(263.0 / 8.0), -255.0 * std::log(8.0) / std::log(263.0 / 8.0));
-  rough.convertTo(planes[1], CV_8U, 255.0 / 0.5);
-  planes[2] = lab_planes[2];
-  cv::Mat stacked;
-  cv::merge(planes, stacked);
-  return stacked;
+void fill(cv::Mat& mask, const std::vector<cv::Point2d>& polygon_px, double cell_px, int value) {
+  std::vector<cv::Point> cells;
+  for (const cv::Point2d& p : polygon_px) {
+    cells.emplace_back(cvRound((p.x + 0.5) / cell_px - 0.5), cvRound((p.y + 0.5) / cell_px - 0.5));
+  }
+  cv::fillConvexPoly(mask, cells, cv::Scalar(value));
 }
 
-std::vector<cv::Point> scaled(const std::array<cv::Point2d, 4>& quad, double k) {
-  std::vector<cv::Point> polygon;
-  for (const auto& p : quad) polygon.emplace_back(cvRound(p.x * k), cvRound(p.y * k));
-  return polygon;
-}
-
-// Seeds: the picture's border and the strips are table; the middle of the strips (or of the picture) is sheet.
-cv::Mat seeds(const cv::Size& size, const std::vector<std::array<cv::Point2d, 4>>& quads, double shrink) {
-  cv::Mat mask(size, CV_8UC1, cv::Scalar(cv::GC_PR_BGD));
+// The table is surely seen on the far side of every strip. With less than two strips the picture's border is taken.
+Ground ground_of(const cv::Size& size, double cell_px, const std::vector<std::array<cv::Point2d, 4>>& strips) {
+  Ground ground;
   const int border = std::max(2, size.width / 60);
-  cv::Mat inner = mask(cv::Rect(border, border, size.width - 2 * border, size.height - 2 * border));
-  std::vector<cv::Point> middles;
-  for (const auto& quad : quads) {
-    const cv::Point2d m = (quad[0] + quad[1] + quad[2] + quad[3]) * 0.25 * shrink;
-    middles.emplace_back(cvRound(m.x), cvRound(m.y));
-    for (const auto& p : quad) middles.emplace_back(cvRound(p.x * shrink), cvRound(p.y * shrink));
+  cv::Mat inside = cv::Mat::zeros(size, CV_8UC1), paper = inside.clone(), inner = inside.clone();
+  inside(cv::Rect(border, border, size.width - 2 * border, size.height - 2 * border)) = 255;
+  inner(cv::Rect(3 * border, 3 * border, size.width - 6 * border, size.height - 6 * border)) = 255;
+  cv::Point2d middle;
+  for (const auto& strip : strips) {
+    fill(paper, {strip.begin(), strip.end()}, cell_px, 255);
+    for (const cv::Point2d& p : strip) middle += p * (0.25 / static_cast<double>(strips.size()));
   }
-  if (quads.size() >= 2) {
-    std::vector<cv::Point> hull;
-    cv::convexHull(middles, hull);
-    cv::fillConvexPoly(mask, hull, cv::Scalar(cv::GC_PR_FGD));
-  } else {
-    inner(cv::Rect(inner.cols / 6, inner.rows / 6, inner.cols * 2 / 3, inner.rows * 2 / 3)) = cv::GC_PR_FGD;
+  cv::dilate(paper, paper, cv::Mat::ones(3, 3, CV_8U));  // a cell that shows a strip's edge shows neither
+  ground.table = cv::Mat::zeros(size, CV_8UC1);
+  for (const auto& strip : strips) {
+    if (strips.size() < 2) break;
+    // Sides 0-1 and 3-2 are the long ones; the band lies 3 to 20 mm beyond the one that faces away from the sheet.
+    const bool first = cv::norm(strip[0] + strip[1] - middle * 2) > cv::norm(strip[3] + strip[2] - middle * 2);
+    const cv::Point2d a = strip[first ? 0 : 3], b = strip[first ? 1 : 2];
+    const cv::Point2d away_a = a - strip[first ? 3 : 0], away_b = b - strip[first ? 2 : 1];
+    fill(ground.table, {a + away_a * 0.1, b + away_b * 0.1, b + away_b * 0.65, a + away_a * 0.65}, cell_px, 255);
   }
-  cv::Mat frame(size, CV_8UC1, cv::Scalar(255));
-  frame(cv::Rect(border, border, size.width - 2 * border, size.height - 2 * border)) = 0;
-  mask.setTo(cv::GC_BGD, frame);
-  for (const auto& quad : quads) cv::fillConvexPoly(mask, scaled(quad, shrink), cv::Scalar(cv::GC_BGD));
-  return mask;
+  ground.table &= ~paper & inside;
+  constexpr int kFewestCells = 200;
+  if (cv::countNonZero(ground.table) < kFewestCells) ground.table |= inside & ~inner & ~paper;
+  ground.possible = inside & ~paper;
+  return ground;
 }
 
-// The largest connected part, holes filled, thin bridges and spurs opened away.
-std::vector<cv::Point> largest_part(cv::Mat mask) {
-  const cv::Mat disc = cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9});
-  cv::morphologyEx(mask, mask, cv::MORPH_CLOSE, disc);
-  cv::morphologyEx(mask, mask, cv::MORPH_OPEN, disc);
-  std::vector<std::vector<cv::Point>> contours;
-  cv::findContours(mask, contours, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
-  if (contours.empty()) return {};
-  return *std::max_element(contours.begin(), contours.end(),
-                           [](const auto& a, const auto& b) { return cv::contourArea(a) < cv::contourArea(b); });
+// How much likelier a cell is sheet than table, limited so that no single place decides.
+cv::Mat1f evidence_for(const LookMap& look, const LookModel& table, const LookModel& sheet, const cv::Mat& possible) {
+  constexpr double kLimit = 3.0;  // natural logarithm of the odds
+  cv::Mat1f evidence = 0.5 * (squared_distance(look, table) - squared_distance(look, sheet));
+  evidence += table.log_scale - sheet.log_scale;
+  evidence = cv::max(cv::min(evidence, kLimit), -kLimit);
+  evidence.setTo(-kLimit, ~possible);
+  return evidence;
 }
 
-// Four corners of the hull by coarsening it until four are left.
-std::optional<std::array<cv::Point2d, 4>> quad_of(const std::vector<cv::Point>& contour) {
-  std::vector<cv::Point> hull, quad;
-  cv::convexHull(contour, hull);
-  const double length = cv::arcLength(hull, true);
-  for (double share = 0.01; share < 0.12; share += 0.005) {
-    cv::approxPolyDP(hull, quad, share * length, true);
-    if (quad.size() <= 4) break;
+// Smoother than the table says nothing about the sheet: paper, a worn spot and a puddle are smooth as well.
+void level_smooth_places(LookMap& look, const LookModel& table) {
+  constexpr int kRoughness = kFeatures - 1;
+  for (Look& cell : look.cells) cell[kRoughness] = std::max(cell[kRoughness], table.mean[kRoughness]);
+}
+
+// The sheet's own look is not known beforehand: at first it is whatever the table does not look like.
+cv::Mat1f unlike_table(const LookMap& look, const LookModel& table, const cv::Mat& possible) {
+  constexpr double kUsual = 9.5;  // 95 % of a normal distribution in four dimensions lie nearer (chi-square table)
+  cv::Mat1f evidence = 0.25 * (squared_distance(look, table) - kUsual);
+  evidence = cv::max(cv::min(evidence, 3.0), -1.0);
+  evidence.setTo(-3.0, ~possible);
+  return evidence;
+}
+
+// The whole picture is searched in a third of the cells each way, the shape found there refined in all.
+Quad found_quad(const cv::Mat1f& evidence) {
+  cv::Mat1f third;
+  cv::resize(evidence, third, {evidence.cols / 3, evidence.rows / 3}, 0, 0, cv::INTER_AREA);
+  Quad quad = best_rectangle(third);
+  for (cv::Point2d& p : quad) {
+    p.x = (p.x + 0.5) * evidence.cols / third.cols - 0.5;
+    p.y = (p.y + 0.5) * evidence.rows / third.rows - 0.5;
   }
-  if (quad.size() != 4) return {};
-  std::array<cv::Point2d, 4> corners;
-  for (int i = 0; i < 4; ++i) corners[i] = quad[i];
-  // Clockwise as seen with y down is a positive signed area.
-  const double twice = (corners[2] - corners[0]).cross(corners[3] - corners[1]);
-  if (twice < 0) std::swap(corners[1], corners[3]);
-  return corners;
+  return refined_quad(evidence, quad);
+}
+
+cv::Mat inside_of(const cv::Size& size, const Quad& quad, const cv::Mat& possible) {
+  cv::Mat mask = cv::Mat::zeros(size, CV_8UC1);
+  fill(mask, {quad.begin(), quad.end()}, 1.0, 255);
+  cv::erode(mask, mask, cv::Mat::ones(5, 5, CV_8U));
+  return mask & possible;
 }
 
 }  // namespace
@@ -131,43 +128,34 @@ std::vector<std::array<cv::Point2d, 4>> strip_quads(const std::vector<Marker>& m
 
 Coarse find_coarse(const cv::Mat& bgr, const std::vector<Marker>& markers) {
   Coarse coarse;
-  const double shrink = static_cast<double>(kWorkSize) / std::max(bgr.cols, bgr.rows);
-  if (shrink > 1.0 || std::min(bgr.cols, bgr.rows) * shrink < 60) {
+  constexpr int kSmallest = 240;  // px: below this tows cannot be told from a plain surface
+  if (std::min(bgr.cols, bgr.rows) < kSmallest) {
     coarse.reason = "The photo is too small to find the sheet's sides in it. Use the phone's full resolution.";
     return coarse;
   }
-  // Twice the working size is enough to see tows as roughness.
-  cv::Mat half;
-  const double to_half = std::min(1.0, 4.0 * shrink);
-  cv::resize(bgr, half, {}, to_half, to_half, cv::INTER_AREA);
-  const cv::Mat picture = features(half, shrink / to_half);
-  const double k = static_cast<double>(picture.cols) / bgr.cols;
-  cv::Mat mask = seeds(picture.size(), strip_quads(markers), k);
-  if (cv::countNonZero((mask == cv::GC_PR_FGD)) < 100) {
-    coarse.reason = "There is no room for a sheet between the strips. Lay the strips around the sheet.";
-    return coarse;
+  LookMap look = look_at(bgr);
+  const cv::Size size = look.cells.size();
+  const Ground ground = ground_of(size, look.cell_px, strip_quads(markers));
+  constexpr float kShade = 0.35F;  // a lamp's shadow on the table takes a third of its light, often half
+  const LookModel table = model_of(look, ground.table, kShade);
+  coarse.reason =
+      "No sheet was found in the picture. Photograph it whole, from above, on a table that differs from it.";
+  if (!table.usable) return coarse;
+  level_smooth_places(look, table);
+  cv::Mat1f evidence = unlike_table(look, table, ground.possible);
+  Quad quad = found_quad(evidence);
+  for (int round = 0; round < 2; ++round) {
+    const LookModel sheet = model_of(look, inside_of(size, quad, ground.possible), 0.0F);
+    if (!sheet.usable) return coarse;
+    evidence = evidence_for(look, table, sheet, ground.possible);
+    quad = round == 0 ? found_quad(evidence) : refined_quad(evidence, quad);
   }
-  cv::setRNGSeed(1);  // the mixture models start from k-means, which draws from this thread's generator
-  cv::Mat background, foreground;
-  cv::grabCut(picture, mask, {}, background, foreground, 5, cv::GC_INIT_WITH_MASK);
-  const std::vector<cv::Point> part = largest_part((mask & 1) * 255);
-  // A sheet worth measuring fills more than a fiftieth of the picture.
-  if (part.empty() || cv::contourArea(part) < 0.02 * picture.total()) {
-    coarse.reason =
-        "No sheet was found in the picture. Photograph it whole, from above, on a table that differs from it.";
-    return coarse;
-  }
-  const auto quad = quad_of(part);
-  const double filled =
-      quad ? cv::contourArea(part) / cv::contourArea(std::vector<cv::Point2f>(quad->begin(), quad->end())) : 0.0;
-  if (!quad || filled < 0.85) {
-    coarse.reason =
-        "What looks like the sheet does not have four straight sides. Photograph the whole sheet with nothing on its "
-        "border.";
-    return coarse;
-  }
+  const QuadSum inside = sum_inside(evidence, quad);
+  // A sheet worth measuring fills more than a fiftieth of the picture. Evidence runs from -3 to 3.
+  if (inside.cells < 0.02 * static_cast<double>(size.area()) || inside.sum < 1.0 * inside.cells) return coarse;
+  coarse.reason.clear();
   coarse.corners = quad;
-  for (cv::Point2d& c : *coarse.corners) c = (c + cv::Point2d(0.5, 0.5)) / k - cv::Point2d(0.5, 0.5);
+  for (cv::Point2d& c : *coarse.corners) c = (c + cv::Point2d(0.5, 0.5)) * look.cell_px - cv::Point2d(0.5, 0.5);
   return coarse;
 }
 
