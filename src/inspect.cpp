@@ -201,6 +201,7 @@ void build_map(Inspection& inspection, const InspectInput& input) {
   std::optional<double> thickness;
   if (input.standards.thickness_mm) thickness = input.standards.thickness_mm->value;
   inspection.usable = build_usable_map(faces, input.turned, position_u95_mm, input.sheet_id, thickness);
+  add_usable_features(inspection.usable);
 }
 
 EdgeReading inspect_edge(const EdgeInput& edge, const InspectInput& input, const InspectOptions& options) {

@@ -65,5 +65,47 @@ TEST(UsableBuild, LabelPolygonCoversItsPixelsWholeAndKeepsHoles) {
   EXPECT_FALSE(contains(polygons[0], {1.9, 1.9}));
 }
 
+TEST(UsableRegion, NothingIsLeftOfNothing) {
+  EXPECT_TRUE(usable_region({}).empty());
+  EXPECT_EQ(usable_share({}).fraction, 0.0);
+}
+
+TEST(UsableRegion, CleanSheetIsUsableWhole) {
+  const UsableShare share =
+      usable_share(build_usable_map({plain_face("front", 200, 100)}, Turned::left_right, 0.2, "", {}));
+  EXPECT_NEAR(share.area_mm2, 20000, 1e-6);
+  EXPECT_NEAR(share.fraction, 1, 1e-12);
+}
+
+TEST(UsableRegion, DefectsOfBothFacesLeaveHolesAndThinZonesNone) {
+  FaceFindings front = plain_face("front", 200, 100), back = plain_face("back", 200, 100);
+  front.defects.items.push_back(pinhole("F1", {100, 50}));
+  Defect dry;
+  dry.id = "B1";
+  dry.polygon = {{10, 10}, {20, 10}, {20, 20}, {10, 20}};
+  back.defects.items.push_back(dry);
+  UsableMap map =
+      build_usable_map({front, back}, Turned::left_right, 0.2, "", 6.0, {{{{{0, 0}, {50, 0}, {50, 50}}, {}}, 5.0}});
+  const std::vector<Polygon> left = usable_region(map);
+  ASSERT_EQ(left.size(), 1U);
+  EXPECT_EQ(left[0].holes.size(), 2U);
+  EXPECT_FALSE(contains(left[0], {185, 15}));  // the back's spot, mirrored
+  EXPECT_TRUE(contains(left[0], {15, 15}));
+  // 0.8 mm hole: 0.503 mm2, at most 1.8 % more by its polygon.
+  EXPECT_NEAR(usable_share(map).area_mm2, 20000 - 100 - 0.503, 0.01);
+  add_usable_features(map);
+  EXPECT_EQ(map.features.back().kind, FeatureKind::usable);
+  EXPECT_NEAR(*map.features.back().area_mm2, 20000 - 100 - 0.503, 0.01);
+}
+
+TEST(UsableRegion, BarredBandPartsTheSheetInTwo) {
+  FaceFindings front = plain_face("front", 200, 100);
+  front.weave_zones.push_back({});
+  front.weave_zones[0].polygon = {{{90, -5}, {110, -5}, {110, 105}, {90, 105}}, {}};
+  const UsableMap map = build_usable_map({front}, Turned::left_right, 0.2, "", {});
+  EXPECT_EQ(usable_region(map).size(), 2U);
+  EXPECT_NEAR(usable_share(map).fraction, 0.9, 1e-9);
+}
+
 }  // namespace
 }  // namespace sheetloupe

@@ -42,11 +42,19 @@ UsableMap build_usable_map(const std::vector<FaceFindings>& faces, Turned turned
 /// Connected places of one label as polygons that cover every pixel of it whole: they reach half a pixel further.
 std::vector<Polygon> polygons_of_label(const cv::Mat& labels, DefectLabel label, double mm_per_px, SheetPoint origin);
 
-/// What is left of the outline when every barred place is taken off; thin zones stay. Counted on a 0.2 mm raster.
+/// What is left of the outlines when every place that bars all rings is taken off; thin zones stay, no margin is taken
+/// off. Sheet mm, front frame.
+std::vector<Polygon> usable_region(const UsableMap& map);
+
+/// The usable region's size.
 struct UsableShare {
   double area_mm2 = 0.0;
   double fraction = 0.0;  // of the outline, [0, 1]
 };
 UsableShare usable_share(const UsableMap& map);
+
+/// Appends the usable region's parts as features of kind `usable`, for people and drawings: the placer does not read
+/// them.
+void add_usable_features(UsableMap& map);
 
 }  // namespace sheetloupe
