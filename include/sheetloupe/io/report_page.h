@@ -3,16 +3,21 @@
 #pragma once
 
 #include <filesystem>
+#include <map>
 #include <nlohmann/json_fwd.hpp>
 #include <string>
 
 namespace sheetloupe {
 
+namespace page {
+struct Picture;
+}
+
 /// Reads the files that `inspect` (and perhaps `place`) left in `out` and writes report.html there.
 void write_report_page(const std::filesystem::path& out);
 
-/// `usable` and `blanks` may be null values; `front_jpeg`: bytes of the flat front picture, may be empty.
+/// `usable` and `blanks` may be null values; `pictures`: the photos laid flat and the edges, any may be missing.
 std::string report_page(const nlohmann::ordered_json& report, const nlohmann::ordered_json& usable,
-                        const nlohmann::ordered_json& blanks, const std::string& front_jpeg);
+                        const nlohmann::ordered_json& blanks, const std::map<std::string, page::Picture>& pictures);
 
 }  // namespace sheetloupe

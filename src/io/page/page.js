@@ -3,6 +3,7 @@
 "use strict";
 var D=JSON.parse(document.getElementById("data").textContent);
 var $=function(s,r){return (r||document).querySelector(s)},$$=function(s,r){return [].slice.call((r||document).querySelectorAll(s))};
+window.addEventListener("beforeprint",function(){$$("details").forEach(function(d){d.open=true})});
 if(!document.getElementById("view"))return;
 var view=$("#view"),sv=$("#sv"),cross=$("#cross"),W=D.w,H=D.h,FULL={x:-3,y:-3,w:D.w+6,h:D.h+6},vb=Object.assign({},FULL),at=null;
 var rx=$("#rx"),ry=$("#ry");
@@ -37,8 +38,8 @@ function poly(p,x,y){for(var c=false,i=0;i<p.length;i++)if(inside(p[i],x,y))c=!c
 function sgn(v){return (v<-.05?"\u2212":"+")+Math.abs(v).toFixed(1)+"\u00b0"}
 function inside(p,x,y){var c=false,i,j;for(i=0,j=p.length-1;i<p.length;j=i++){if((p[i][1]>y)!==(p[j][1]>y)&&x<(p[j][0]-p[i][0])*(y-p[i][1])/(p[j][1]-p[i][1])+p[i][0])c=!c}return c}
 function what(x,y){var r=[];
- if(x<0||y<0||x>W||y>H)return "Off the sheet.";
- D.f.forEach(function(f){if(f.p?inside(f.p,x,y):Math.hypot(f.x-x,f.y-y)<Math.max(f.d/2,k()*7))r.push(f.n+" "+f.id+", "+f.s)});
+ if(D.outline?!poly(D.outline,x,y):x<0||y<0||x>W||y>H)return "Off the sheet.";
+ D.f.forEach(function(f){if(f.p?poly(f.p,x,y):Math.hypot(f.x-x,f.y-y)<Math.max(f.d/2,k()*7))r.push(f.n+" "+f.id+", "+f.s+(f.d?", \u2300 "+f.d.toFixed(1)+" mm":""))});
  D.areas.forEach(function(a){if(poly(a.p,x,y))r.push(a.n)});
  D.b.forEach(function(b){var d=Math.hypot(b[1]-x,b[2]-y);if(d<=b[3]/2)r.push(d<b[5]/2?"Core of ring "+b[0]+", drilled away":d<=b[6]/2?"Ring "+b[0]:d<b[3]/2-b[4]?"Ring "+b[0]+", turned off":"Saw cut of ring "+b[0])});
  return r.length?r.join(". ")+".":(D.b.length?"Sound. No ring here.":"Sound.")}
@@ -70,7 +71,7 @@ view.addEventListener("keydown",function(e){var s=e.shiftKey?10:1,a=at||{x:W/2,y
   if(at.x<vb.x+o||at.x>vb.x+vb.w-o||at.y<vb.y+o||at.y>vb.y+vb.h-o){vb.x=at.x-vb.w/2;vb.y=at.y-vb.h/2;draw()}}
  else if(e.key==="+"||e.key==="=")zoom(.6);else if(e.key==="-")zoom(1/.6);else if(e.key==="0")$("#zfit").click()});
 // one thing, one id: picture and table point at each other
-function hot(id,on){$$('[data-id="'+id+'"]').forEach(function(n){n.classList.toggle("hot",on)})}
+function hot(id,on){$$('[data-id="'+CSS.escape(id)+'"]').forEach(function(n){n.classList.toggle("hot",on)})}
 var kept=null,lit=null,still=false;function link(t){var g=t&&t.closest?t.closest("[data-id]"):null,id=g?g.getAttribute("data-id"):null;if(id!==lit){if(lit)hot(lit,false);lit=id;if(id)hot(id,true)}}
 view.addEventListener("pointerleave",function(){link(null)});
 $$("tr[data-id]").forEach(function(r){var id=r.getAttribute("data-id");
@@ -81,8 +82,8 @@ $$("tr[data-id]").forEach(function(r){var id=r.getAttribute("data-id");
 $$(".key input").forEach(function(c){function go(){var g=$('.L[data-l="'+c.value+'"]');g.style.display=c.checked?"":"none";c.closest("li").classList.toggle("off",!c.checked)}
  c.addEventListener("change",go);go()});
 window.addEventListener("resize",draw);
-window.addEventListener("beforeprint",function(){$$("details").forEach(function(d){d.open=true});kept=[vb,at];vb=Object.assign({},FULL);at=null;$(".frame").style.width="628px";draw()});
+window.addEventListener("beforeprint",function(){kept=[vb,at];vb=Object.assign({},FULL);at=null;$(".frame").style.width="628px";draw()});
 window.addEventListener("afterprint",function(){$(".frame").style.width="";if(kept){vb=kept[0];at=kept[1]}draw()});
 draw();
-if(location.hash.slice(0,3)==="#F="){var r=$('tr[data-id="'+location.hash.slice(3)+'"] button');if(r){still=true;r.click();still=false}}
+if(location.hash.slice(0,3)==="#F="){var r=$('tr[data-id="'+CSS.escape(decodeURIComponent(location.hash.slice(3)))+'"] button');if(r){still=true;r.click();still=false}}
 })();

@@ -1,28 +1,51 @@
 #include "sheetloupe/io/report_page.h"
 
 #include "io/page/assets.h"
+#include "io/page/embedded_pictures.h"
 #include "io/page/sections.h"
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/strict_json.h"
 
 namespace sheetloupe {
+namespace {
 
-std::string report_page(const Json& report, const Json& usable, const Json& blanks, const std::string& front_jpeg) {
-  const page::Model model{report, usable, blanks};
-  std::string data = page::script_data(model).dump();
-  // "</script>" inside a name would end the script: JSON allows the escaped slash.
-  for (std::size_t i = data.find("</"); i != std::string::npos; i = data.find("</", i + 3)) data.replace(i, 2, "<\\/");
-  const std::string id = report["sheet"].value("id", "");
+// JSON inside a script element: "</" would end it, "<!--" would open a comment; both may stand in a name.
+std::string safe_in_script(std::string json) {
+  for (std::size_t i = json.find('<'); i != std::string::npos; i = json.find('<', i + 6)) json.replace(i, 1, "\\u003c");
+  return json;
+}
+
+std::string files_measured(const Json& report) {
+  std::string words;
+  for (const Json& face : page::list_at(report, "faces")) {
+    for (const Json& photo : page::list_at(face, "photos"))
+      words += (words.empty() ? "" : ", ") + page::text_of(photo, "file");
+  }
+  return words.empty() ? "" : "Measured from " + words + ". ";
+}
+
+std::string footer(const Json& report) {
+  return "<footer><div class=\"s\"><p>\u00b1 is always the half width of a 95 % interval. " + files_measured(report) +
+         "sheetloupe " + page::text_of(page::at(report, {"tool"}), "version", "of unknown version") +
+         ", report schema 1.</p></div></footer>\n";
+}
+
+}  // namespace
+
+std::string report_page(const Json& report, const Json& usable, const Json& blanks,
+                        const std::map<std::string, page::Picture>& pictures) {
+  const page::Model model{report, usable, blanks, pictures};
+  const std::string id = page::text_of(page::at(report, {"sheet"}), "id", "Sheet");
   return "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" "
-         "content=\"width=device-width,initial-scale=1\">\n<title>" +
-         page::escaped(id) + ": sheet report</title>\n<link rel=\"icon\" href=\"data:,\">\n<style>\n" + page::kStyle +
+         "content=\"width=device-width,initial-scale=1\">\n<meta http-equiv=\"Content-Security-Policy\" "
+         "content=\"default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src "
+         "data:\">\n<title>" +
+         id + ": sheet report</title>\n<link rel=\"icon\" href=\"data:,\">\n<style>\n" + page::kStyle +
          "</style>\n</head>\n<body>\n<a class=\"skip\" href=\"#face\">Skip to the picture</a>\n" + page::head(model) +
-         "<main>\n" + page::verdict(model) + page::picture(model, front_jpeg) + page::found(model) +
-         page::weave(model) + page::rings(model) + page::edges(model) + page::grade_table(report) + page::advice(model) + page::cautions() +
-         "</main>\n<footer><div class=\"s\"><p>\u00b1 is always the half width of a 95 % interval. Measured with "
-         "sheetloupe " +
-         page::escaped(report["tool"].value("version", "")) +
-         ", report schema 1.</p></div></footer>\n<script type=\"application/json\" id=\"data\">" + data +
+         "<main>\n" + page::verdict(model) + page::picture(model) + page::grade_table(report) + page::found(model) +
+         page::rings(model) + page::weave(model) + page::edges(model) + page::laminate(model) + page::limits(model) +
+         page::shooting(model) + page::cautions() + "</main>\n" + footer(report) +
+         "<script type=\"application/json\" id=\"data\">" + safe_in_script(page::script_data(model).dump()) +
          "</script>\n<script>\n" + page::kScript + "</script>\n</body>\n</html>\n";
 }
 
@@ -32,9 +55,7 @@ void write_report_page(const std::filesystem::path& out) {
   };
   const Json report = read_json(out / "report.json");
   const Json usable = optional_json("usable.geojson"), blanks = optional_json("blanks.json");
-  const std::filesystem::path flat = out / "maps" / "front_flat.jpg";
-  write_file(out / "report.html",
-             report_page(report, usable, blanks, std::filesystem::exists(flat) ? read_file(flat) : ""));
+  write_file(out / "report.html", report_page(report, usable, blanks, page::embedded_pictures(out)));
 }
 
 }  // namespace sheetloupe

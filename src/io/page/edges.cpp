@@ -1,0 +1,176 @@
+// The cut edges: the strip with its ply ruler, thickness along it, and what lies between plies. Then the laminate.
+#include <algorithm>
+#include <cstdio>
+#include <numeric>
+
+#include "io/page/facts.h"
+
+namespace sheetloupe::page {
+namespace {
+
+std::string count_words(const Json& edge) {
+  const std::string status = text_of(edge, "status");
+  const Json& range = list_at(edge, "plies_range");
+  if (status == "sure" && at(edge, {"plies"}).is_number())
+    return std::to_string(edge["plies"].get<int>()) + " plies, sure";
+  if (status == "between" && range.size() == 2)
+    return std::to_string(range[0].get<int>()) + " or " + std::to_string(range[1].get<int>()) + " plies";
+  return "cannot tell";
+}
+
+std::string laid_words(const Json& edge) {
+  const Json& laid = at(edge, {"laid", "plies"});
+  if (!laid.is_number()) return "";
+  const std::string verdict = text_of(at(edge, {"laid"}), "verdict"),
+                    were = std::to_string(laid.get<int>()) + " were laid";
+  if (verdict == "confirmed") return were;
+  if (verdict == "mismatch") return were + ": they do not agree";
+  if (verdict == "mismatch_likely") return were + ": they hardly agree";
+  return were + ", not proven by this photo";
+}
+
+// The plies of a sure count, to scale from the front face down, with the thickness as a capped bar.
+std::string ply_ruler(const Json& edge) {
+  std::vector<double> plies;
+  for (const Json& t : list_at(edge, "ply_thickness_mm")) plies.push_back(number_of(t));
+  const double total = std::accumulate(plies.begin(), plies.end(), 0.0);
+  if (plies.empty() || !(total > 0)) return "";
+  // Eleven pixels a ply keep the numbers apart, and at least 200 in all.
+  const double height = std::max(200.0, 14.0 * static_cast<double>(plies.size())), k = height / total;
+  char buffer[300];
+  std::string svg;
+  double y = 24;
+  for (std::size_t i = 0; i < plies.size(); ++i) {
+    std::snprintf(
+        buffer, sizeof buffer,
+        "<path class=\"e-l\" d=\"M40 %.1fH150\"/><text x=\"34\" y=\"%.1f\" text-anchor=\"end\">%zu</text><text "
+        "x=\"156\" y=\"%.1f\" class=\"u2\">%.2f</text>",
+        y, y + plies[i] * k / 2 + 4, i + 1, y + plies[i] * k / 2 + 4, plies[i]);
+    svg += buffer;
+    y += plies[i] * k;
+  }
+  std::snprintf(
+      buffer, sizeof buffer,
+      "<path class=\"e-l\" d=\"M40 %.1fH150M40 24V%.1fM150 24V%.1f\"/><text x=\"34\" y=\"14\" "
+      "text-anchor=\"end\">front</text><text x=\"156\" y=\"14\" class=\"u2\">mm</text><text x=\"34\" y=\"%.1f\" "
+      "text-anchor=\"end\">back</text>",
+      y, y, y, y + 16);
+  svg += buffer;
+  char head[200];
+  std::snprintf(
+      head, sizeof head,
+      "<svg class=\"plies\" viewBox=\"0 0 200 %.0f\" width=\"200\" role=\"img\" aria-label=\"%zu plies to scale\">",
+      height + 48, plies.size());
+  return head + svg + "</svg>\n";
+}
+
+std::string thickness_words(const Json& edge) {
+  const Json& t = at(edge, {"thickness_mm"});
+  if (!at(t, {"mean"}).is_number()) return "";
+  return measured(t["mean"], at(t, {"u95"}), 2, "mm") + " on average, " + number(at(t, {"min"}), 2) + " to " +
+         number(at(t, {"max"}), 2) + " mm along the edge";
+}
+
+std::string marks_words(const Json& edge) {
+  std::vector<std::string> lines;
+  for (const Json& mark : list_at(edge, "delaminations")) {
+    const double length = number_of(at(mark, {"to_mm"})) - number_of(at(mark, {"from_mm"}));
+    const Json& ply = at(mark, {"below_ply"});
+    lines.push_back(sentence(text_of(mark, "kind") == "void" ? "void" : "split") + ", " + number(length, 1) +
+                    " mm long from " + number(at(mark, {"from_mm"}), 1) + " mm" +
+                    (ply.is_number() ? ", under ply " + std::to_string(ply.get<int>()) : "") +
+                    ". A ring cut through it could part: look at the plug's rim.");
+  }
+  return lines.empty() ? "" : list(lines);
+}
+
+std::string one_edge(const Model& m, const Json& edge) {
+  const std::string side = text_of(edge, "side", "cut"), laid = laid_words(edge);
+  std::string body;
+  if (const auto it = m.pictures.find("edge-" + side); it != m.pictures.end() && !it->second.jpeg.empty()) {
+    body +=
+        "<div class=\"strip\" tabindex=\"0\" role=\"group\" aria-label=\"Edge picture, scrolls sideways\"><img "
+        "alt=\"The " +
+        side + " edge with the lines that were counted\" src=\"data:image/jpeg;base64," + base64(it->second.jpeg) +
+        "\"></div>\n";
+  }
+  std::string facts;
+  const std::string reason = text_of(edge, "reason");
+  if (!reason.empty()) facts += entry("Why", sentence(reason));
+  const std::string thickness = thickness_words(edge), marks = marks_words(edge);
+  if (!thickness.empty()) facts += entry("Thickness", thickness);
+  if (at(edge, {"px_per_ply"}).is_number())
+    facts += entry("Sharpness", number(edge["px_per_ply"], 0) + " px per ply; from 12 on a count can be sure");
+  if (!marks.empty()) facts += entry("Between plies", marks);
+  const std::string ruler = ply_ruler(edge);
+  body += "<div class=\"edge\">" + ruler + "<dl class=\"lab\">" + facts + "</dl></div>\n";
+  return section("edge-" + side, "Cut edge, " + side + " side", count_words(edge) + (laid.empty() ? "" : "; " + laid),
+                 body);
+}
+
+// One line for each reason, with the sides that share it.
+std::string unread(const Json& edges) {
+  std::vector<std::pair<std::string, std::string>> lines;  // reason, sides
+  for (const Json& edge : edges) {
+    const std::string reason = sentence(text_of(edge, "reason", "not measured")), side = text_of(edge, "side", "edge");
+    const auto known = std::find_if(lines.begin(), lines.end(), [&](const auto& line) { return line.first == reason; });
+    if (known == lines.end())
+      lines.emplace_back(reason, sentence(side));
+    else
+      known->second += ", " + side;
+  }
+  std::string rows;
+  for (const auto& [reason, sides] : lines) rows += entry(sides, reason);
+  return rows;
+}
+
+}  // namespace
+
+std::string edges(const Model& m) {
+  std::string html;
+  Json silent = Json::array();
+  for (const Json& edge : list_at(m.report, "edges")) {
+    if (at(edge, {"status"}) == "not_measured")
+      silent.push_back(edge);
+    else
+      html += one_edge(m, edge);
+  }
+  if (!silent.empty())
+    html += section("edges-none", "Cut edges", "not measured", "<dl class=\"lab\">" + unread(silent) + "</dl>\n");
+  if (list_at(m.report, "edges").empty())
+    html += section(
+        "edges-none", "Cut edges", "not photographed",
+        "<div class=\"none\"><h3>Cannot tell: no photo of a cut edge</h3><p style=\"margin-top:4px\">A close-up "
+        "shows the plies and the thickness. Sand the edge, wipe it wet, hold the phone level with it, front "
+        "face up, and save the photo as <span class=\"nb\"><b>edge-top.jpg</b></span>, edge-right, edge-bottom or "
+        "edge-left.</p></div>\n");
+  return html;
+}
+
+std::string laminate(const Model& m) {
+  const Json& l = at(m.report, {"laminate"});
+  const Json& fibre = at(l, {"fibre_volume_fraction"});
+  if (!fibre.is_number()) {
+    const std::string reason = text_of(l, "reason");
+    return reason.empty() ? ""
+                          : section("laminate", "The laminate", "cannot tell", "<p>" + sentence(reason) + "</p>\n");
+  }
+  const double f = 100 * number_of(fibre), u = 100 * number_of(at(l, {"fibre_volume_fraction_u95"}));
+  char bar[600];
+  std::snprintf(bar, sizeof bar,
+                "<div class=\"bar\"><i style=\"width:%.1f%%\"></i></div><div class=\"wh\"><i class=\"iv\" "
+                "style=\"left:%.1f%%;width:%.1f%%\"></i><i class=\"dot\" style=\"left:%.1f%%\"></i></div>",
+                f, std::max(0.0, f - u), 2 * u, f);
+  std::string facts = entry("Fibre volume", measured(f, u, 0, "%") + " with " +
+                                                plural(static_cast<int>(number_of(at(l, {"plies"}))), "ply", "plies") +
+                                                ". The rest is resin, and any voids; photos cannot split the two.");
+  const std::string reads = text_of(l, "reads_as");
+  if (!reads.empty()) facts += entry("Reads as", sentence(reads));
+  return section("laminate", "The laminate", "from plies, cloth weight and thickness",
+                 "<div class=\"lamb\" role=\"img\" aria-label=\"Fibre " + number(f, 0) + " percent plus or minus " +
+                     number(u, 0) + ", the rest resin and voids\"><div class=\"top\"><b>Fibre " +
+                     measured(f, u, 0, "%") + "</b><b>Resin, and any voids, " + number(100 - f, 0) + " %</b></div>" +
+                     bar + "</div>\n<dl class=\"lab\">" + facts + "</dl>\n");
+}
+
+}  // namespace sheetloupe::page
