@@ -10,6 +10,7 @@
 #include "sheetloupe/defects.h"
 #include "sheetloupe/geometry.h"
 #include "sheetloupe/placement.h"
+#include "sheetloupe/usable.h"
 
 namespace sheetloupe {
 
@@ -153,5 +154,16 @@ Grade grade_sheet(const GradeInput& input, const Rubric& rubric);
 /// The share of a flawless sheet's blanks that the plan holds. None when the orders were all placed before the sheet
 /// was full: then the plan says nothing about the sheet.
 std::optional<RingYield> ring_yield(const Plan& plan, double web_mm);
+
+/// What bars the places where a ring could be cut.
+struct BarredShare {
+  std::string cause;  // "dry_spot", "pinhole", "resin_rich", "weave", "not_judged", "taken"
+  double percent =
+      0.0;  // of the places where saw and ring lie inside the outline; a place barred twice counts half each
+};
+/// Looks at every place of a grid of `step_mm`; `reach_mm` is e, by which the ring's annulus grows both ways. Largest
+/// first; empty when no place lies inside. Thin zones are left out: they bar some rings only.
+std::vector<BarredShare> barred_shares(const UsableMap& map, double inner_radius_mm, double outer_radius_mm,
+                                       double saw_radius_mm, double reach_mm, double step_mm = 3.0);
 
 }  // namespace sheetloupe

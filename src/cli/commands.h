@@ -9,6 +9,7 @@ Run add_strips_command(CLI::App& app);
 Run add_new_command(CLI::App& app);
 Run add_inspect_command(CLI::App& app);
 Run add_place_command(CLI::App& app);
+Run add_log_command(CLI::App& app);
 Run add_demo_command(CLI::App& app);
 
 }  // namespace sheetloupe::cli

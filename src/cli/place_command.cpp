@@ -127,7 +127,7 @@ int run_place(const PlaceArguments& a, const Streams& streams) {
   write_plan_drawings(map, plan, sheet, map_file.parent_path(), out);
   write_file(out / "blanks.csv", plan_to_csv(plan));
   Json blanks = plan_to_json(plan);
-  blanks["yield"] = yield_to_json(plan, orders.web_mm);
+  blanks["yield"] = yield_to_json(plan, orders, map);
   write_file(out / "blanks.json", blanks.dump(1) + "\n");
   if (fs::exists(out / "report.json")) {
     Json report = read_json(out / "report.json");

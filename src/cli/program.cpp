@@ -16,6 +16,7 @@ constexpr std::initializer_list<Register> kCommands = {
     add_new_command,
     add_inspect_command,
     add_place_command,
+    add_log_command,
     add_demo_command,
 };
 

@@ -19,7 +19,7 @@ void put_grade(nlohmann::ordered_json& report, const nlohmann::ordered_json& bla
 /// The rubric that a report was graded by; the default one when it has none.
 Rubric rubric_of_report(const nlohmann::ordered_json& report);
 
-/// "yield" of blanks.json.
-nlohmann::ordered_json yield_to_json(const Plan& plan, double web_mm);
+/// "yield" of blanks.json: good blanks, their share of a flawless sheet, and what bars ring places on this map.
+nlohmann::ordered_json yield_to_json(const Plan& plan, const Orders& orders, const UsableMap& map);
 
 }  // namespace sheetloupe

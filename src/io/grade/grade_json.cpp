@@ -1,5 +1,9 @@
 #include "sheetloupe/io/grade_json.h"
 
+#include <algorithm>
+#include <cmath>
+#include <map>
+
 #include "io/report/json_figures.h"
 #include "sheetloupe/io/rubric_json.h"
 
@@ -75,12 +79,34 @@ Rubric rubric_of_report(const Json& report) {
   return read_rubric(kDefaultRubric);
 }
 
-Json yield_to_json(const Plan& plan, double web_mm) {
-  const auto yield = ring_yield(plan, web_mm);
-  if (yield) return {{"good", yield->good}, {"percent", figure(yield->share, 1)}, {"reason", nullptr}};
-  return {{"good", plan.blanks.size()},
-          {"percent", nullptr},
-          {"reason", plan.blanks.empty() ? "no ring could be placed" : "the orders do not fill the sheet"}};
+namespace {
+
+// The ring that most blanks of the plan are for: what bars places depends on its size.
+const Blank& commonest(const Plan& plan) {
+  std::map<std::string, int> counts;
+  for (const Blank& b : plan.blanks) ++counts[b.ring];
+  return *std::max_element(plan.blanks.begin(), plan.blanks.end(),
+                           [&](const Blank& a, const Blank& b) { return counts[a.ring] < counts[b.ring]; });
+}
+
+}  // namespace
+
+Json yield_to_json(const Plan& plan, const Orders& orders, const UsableMap& map) {
+  const auto yield = ring_yield(plan, orders.web_mm);
+  Json json = {{"good", plan.blanks.size()},
+               {"percent", yield ? figure(yield->share, 1) : Json(nullptr)},
+               {"reason", yield                 ? Json(nullptr)
+                          : plan.blanks.empty() ? Json("no ring could be placed")
+                                                : Json("the orders do not fill the sheet")}};
+  if (plan.blanks.empty()) return json;
+  const Blank& ring = commonest(plan);
+  const double reach =
+      orders.turning_allowance_mm + std::hypot(map.position_u95_mm, orders.template_mm, orders.drill_wander_mm);
+  json["barred_percent"] = Json::object();
+  for (const BarredShare& s : barred_shares(map, ring.inner_diameter_mm / 2, ring.outer_diameter_mm / 2,
+                                            ring.saw_outer_mm / 2 + orders.edge_margin_mm, reach))
+    json["barred_percent"][s.cause] = figure(s.percent, 2);
+  return json;
 }
 
 }  // namespace sheetloupe
