@@ -1,9 +1,11 @@
 #include "sheetloupe/inspect.h"
 
+#include <mutex>
 #include <opencv2/imgproc.hpp>
 
 #include "sheetloupe/markers.h"
 #include "sheetloupe/registration.h"
+#include "sheetloupe/side_by_side.h"
 
 namespace sheetloupe {
 namespace {
@@ -22,12 +24,24 @@ struct Located {
   std::vector<Marker> markers;
   Outline outline;
   Scale scale;
+  bool mirrored = false;  // the strips read only in the mirror
 };
+
+// Front cameras and some programs save a photo as a mirror shows it. One marker or two may read as others of the set in
+// a mirror; a strip's worth does not.
+bool is_mirrored(const cv::Mat& bgr, std::size_t read_straight) {
+  constexpr std::size_t kFew = 3;
+  if (read_straight > kFew) return false;
+  cv::Mat mirror;
+  cv::flip(bgr, mirror, 1);
+  return find_markers(mirror).markers.size() > kFew + read_straight;
+}
 
 Located locate(const Photo& photo, const InspectInput& input, const InspectOptions& options, const Tell& tell) {
   Located located;
   tell("strips");
   located.markers = find_markers(photo.bgr).markers;
+  located.mirrored = is_mirrored(photo.bgr, located.markers.size());
   ScaleInput scale_input;
   scale_input.markers = located.markers;
   scale_input.image_size = photo.bgr.size();
@@ -135,6 +149,13 @@ FaceResult inspect_face(const FaceInput& face, const InspectInput& input, const 
   result.scale = first.scale;
   result.outline = first.outline;
   result.advice = first.scale.advice;
+  if (first.mirrored) {
+    result.status = FaceStatus::not_measured;
+    result.reason =
+        "The photo is mirrored: its strips read only in a mirror. Take it with the camera at the back of the phone, or "
+        "turn mirroring off, and do not flip it afterwards.";
+    return result;
+  }
   if (!first.outline.found) {
     result.status = FaceStatus::not_measured;
     result.reason = first.outline.reason;
@@ -218,8 +239,26 @@ EdgeReading inspect_edge(const EdgeInput& edge, const InspectInput& input, const
 
 Inspection inspect_sheet(const InspectInput& input, const InspectOptions& options) {
   Inspection inspection;
-  for (const FaceInput& face : input.faces) inspection.faces.push_back(inspect_face(face, input, options));
-  for (const EdgeInput& edge : input.edges) inspection.edges.push_back(inspect_edge(edge, input, options));
+  inspection.faces.resize(input.faces.size());
+  inspection.edges.resize(input.edges.size());
+  std::mutex telling;
+  InspectOptions shared = options;
+  if (options.progress) {
+    shared.progress = [&](const std::string& stage) {
+      const std::scoped_lock one_at_a_time(telling);
+      options.progress(stage);
+    };
+  }
+  // The faces come first: they take longest.
+  side_by_side(
+      input.faces.size() + input.edges.size(),
+      [&](std::size_t i) {
+        if (i < input.faces.size())
+          inspection.faces[i] = inspect_face(input.faces[i], input, shared);
+        else
+          inspection.edges[i - input.faces.size()] = inspect_edge(input.edges[i - input.faces.size()], input, shared);
+      },
+      options.threads);
   for (const FaceResult& face : inspection.faces) {
     if (!input.fabric || face.status != FaceStatus::measured) continue;
     const auto against = check_fabric(*input.fabric, face.weave);

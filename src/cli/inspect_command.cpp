@@ -4,6 +4,7 @@
 
 #include "cli/commands.h"
 #include "sheetloupe/inspect.h"
+#include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/inspection_files.h"
 #include "sheetloupe/io/rubric_json.h"
 #include "sheetloupe/io/strict_json.h"
@@ -47,12 +48,15 @@ void tell_grade(const Json& grade, std::ostream& out) {
 int run_inspect(const InspectArguments& arguments, const Streams& streams) {
   const Rubric rubric = read_rubric(arguments.rubric);
   const SheetFolder folder = read_sheet_folder(arguments.folder);
+  const std::filesystem::path out =
+      arguments.out.empty() ? folder.path / "loupe" : std::filesystem::path(arguments.out);
   const InspectInput input = load_inspect_input(folder);
+  require_writable(out);
+  for (const std::string& name : folder.without_role)
+    streams.err << name << " was left out: its name tells no role (front-2, back, edge-top ...).\n";
   InspectOptions options = options_for(folder.facts, rubric);
   if (streams.terminal) options.progress = [&](const std::string& stage) { streams.err << "  " << stage << '\n'; };
   const Inspection inspection = inspect_sheet(input, options);
-  const std::filesystem::path out =
-      arguments.out.empty() ? folder.path / "loupe" : std::filesystem::path(arguments.out);
   const Json report = write_inspection(inspection, input, folder.facts, rubric, out);
   bool all = true;
   for (const FaceResult& face : inspection.faces) all = all && face.status == FaceStatus::measured;

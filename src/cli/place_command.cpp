@@ -117,8 +117,9 @@ int run_place(const PlaceArguments& a, const Streams& streams) {
   }
   const UsableMap map = read_usable_map(map_file);
   const Orders orders = read_orders(a.orders);
-  const Plan plan = searched(map, orders, options_of(a), streams);
   const fs::path out = a.out.empty() ? map_file.parent_path() : fs::path(a.out);
+  require_writable(out.empty() ? fs::path(".") : out);
+  const Plan plan = searched(map, orders, options_of(a), streams);
   TemplateOptions sheet;
   sheet.letter = a.paper == "letter";
   sheet.back = a.face == "back";

@@ -7,6 +7,7 @@
 #include <cerrno>
 #include <cstring>
 #include <fstream>
+#include <memory>
 #include <system_error>
 
 #include "sheetloupe/errors.h"
@@ -48,13 +49,18 @@ class Draft {
     }
   }
 
-  void keep() {
+  // On disk under its draft name.
+  void flush() {
     const mode_t mask = umask(0);
     umask(mask);
     if (fchmod(descriptor_, 0666 & ~mask) != 0 || fsync(descriptor_) != 0) fail_to_write(path_, errno);
     const int closed = close(descriptor_);
     descriptor_ = -1;
-    if (closed != 0 || std::rename(draft_.c_str(), path_.c_str()) != 0) fail_to_write(path_, errno);
+    if (closed != 0) fail_to_write(path_, errno);
+  }
+
+  void keep() {
+    if (std::rename(draft_.c_str(), path_.c_str()) != 0) fail_to_write(path_, errno);
     draft_.clear();
   }
 
@@ -66,13 +72,38 @@ class Draft {
 
 }  // namespace
 
-void write_file(const fs::path& path, std::string_view bytes) {
+namespace {
+
+void make_folder(const fs::path& folder) {
   std::error_code error;
-  if (path.has_parent_path()) fs::create_directories(path.parent_path(), error);
-  if (error) fail_to_write(path, error.value());
+  if (!folder.empty()) fs::create_directories(folder, error);
+  if (error) fail_to_write(folder, error.value());
+}
+
+}  // namespace
+
+void write_file(const fs::path& path, std::string_view bytes) {
+  make_folder(path.parent_path());
   Draft draft(path);
   draft.write(bytes);
+  draft.flush();
   draft.keep();
+}
+
+void write_files(const std::vector<FileDraft>& files) {
+  std::vector<std::unique_ptr<Draft>> drafts;
+  for (const FileDraft& file : files) {
+    make_folder(file.path.parent_path());
+    drafts.push_back(std::make_unique<Draft>(file.path));
+    drafts.back()->write(file.bytes);
+    drafts.back()->flush();
+  }
+  for (const auto& draft : drafts) draft->keep();
+}
+
+void require_writable(const fs::path& folder) {
+  make_folder(folder);
+  const Draft probe(folder / "probe");
 }
 
 std::string read_file(const fs::path& path, std::size_t limit_bytes) {

@@ -1,6 +1,7 @@
 #include "sheetloupe/io/inspection_files.h"
 
 #include <fstream>
+#include <functional>
 #include <iterator>
 #include <opencv2/imgcodecs.hpp>
 
@@ -15,35 +16,43 @@
 #include "sheetloupe/io/report_page.h"
 #include "sheetloupe/io/strict_json.h"
 #include "sheetloupe/io/usable_json.h"
+#include "sheetloupe/side_by_side.h"
 
 namespace sheetloupe {
 namespace {
 
 namespace fs = std::filesystem;
 
-void write_picture(const fs::path& path, const cv::Mat& picture, const std::vector<int>& parameters = {}) {
+FileDraft picture_file(const fs::path& path, const cv::Mat& picture, const std::vector<int>& parameters = {}) {
   std::vector<unsigned char> bytes;
   cv::imencode(path.extension().string(), picture, bytes, parameters);
-  write_file(path, {reinterpret_cast<const char*>(bytes.data()), bytes.size()});
+  return {path, {bytes.begin(), bytes.end()}};
 }
 
-void write_face(const FaceResult& face, const fs::path& out) {
+// One picture still to be drawn and packed; the slow part of writing, so all are made side by side.
+using Making = std::function<FileDraft()>;
+
+void add_face(const FaceResult& face, const fs::path& out, std::vector<Making>& files) {
   if (face.status != FaceStatus::measured) return;
   const fs::path stem = out / "maps" / face.role;
-  const auto named = [&](const char* ending) { return fs::path(stem.string() + ending); };
-  write_picture(named("_flat.jpg"), face.sheet.bgr, {cv::IMWRITE_JPEG_QUALITY, 88});
+  const auto add = [&](const char* ending, const cv::Mat& picture, const std::vector<int>& parameters = {}) {
+    const fs::path path(stem.string() + ending);
+    files.push_back([=] { return picture_file(path, picture, parameters); });
+  };
+  add("_flat.jpg", face.sheet.bgr, {cv::IMWRITE_JPEG_QUALITY, 88});
   if (face.weave.found) {
-    write_picture(named("_warp_deg.tiff"), face.weave.warp_deg);
-    write_picture(named("_weft_deg.tiff"), face.weave.weft_deg);
-    write_picture(named("_angle_u95_deg.tiff"), face.weave.u95_deg);
+    add("_warp_deg.tiff", face.weave.warp_deg);
+    add("_weft_deg.tiff", face.weave.weft_deg);
+    add("_angle_u95_deg.tiff", face.weave.u95_deg);
   }
-  if (face.defects.judged) write_picture(named("_defects.png"), face.defects.labels);
+  if (face.defects.judged) add("_defects.png", face.defects.labels);
 }
 
-FaceInput load_face(const std::string& role, const std::vector<fs::path>& files) {
+FaceInput face_of(const std::string& role, const std::vector<fs::path>& files, std::vector<Photo>& photos,
+                  std::size_t from) {
   FaceInput face;
   face.role = role;
-  for (const fs::path& file : files) face.photos.push_back(load_photo(file));
+  for (std::size_t i = 0; i < files.size(); ++i) face.photos.push_back(std::move(photos[from + i]));
   return face;
 }
 
@@ -59,9 +68,15 @@ InspectInput load_inspect_input(const SheetFolder& folder) {
   for (const Fabric& fabric : known_fabrics()) {
     if (folder.facts.fabric == fabric.name) input.fabric = fabric;
   }
-  input.faces.push_back(load_face("front", folder.front));
-  if (!folder.back.empty()) input.faces.push_back(load_face("back", folder.back));
-  for (const auto& [side, file] : folder.edges) input.edges.push_back({side, load_photo(file)});
+  std::vector<fs::path> files = folder.front;
+  files.insert(files.end(), folder.back.begin(), folder.back.end());
+  for (const auto& edge : folder.edges) files.push_back(edge.second);
+  std::vector<Photo> photos(files.size());
+  side_by_side(files.size(), [&](std::size_t i) { photos[i] = load_photo(files[i]); });
+  input.faces.push_back(face_of("front", folder.front, photos, 0));
+  if (!folder.back.empty()) input.faces.push_back(face_of("back", folder.back, photos, folder.front.size()));
+  std::size_t next = folder.front.size() + folder.back.size();
+  for (const auto& [side, file] : folder.edges) input.edges.push_back({side, std::move(photos[next++])});
   return input;
 }
 
@@ -87,22 +102,28 @@ InspectOptions options_for(const SheetFacts& facts, const Rubric& rubric) {
 
 Json write_inspection(const Inspection& inspection, const InspectInput& input, const SheetFacts& facts,
                       const Rubric& rubric, const fs::path& out) {
+  std::vector<Making> pictures;
   for (std::size_t i = 0; i < inspection.faces.size(); ++i) {
     const FaceResult& face = inspection.faces[i];
     // Of a photo's noise nothing is gained by packing harder: level 1 is the fastest.
-    write_picture(out / (face.role + "_overlay.png"), draw_overlay(input.faces[i].photos[0], face),
-                  {cv::IMWRITE_PNG_COMPRESSION, 1});
+    pictures.push_back([&face, &photo = input.faces[i].photos[0], &out] {
+      return picture_file(out / (face.role + "_overlay.png"), draw_overlay(photo, face),
+                          {cv::IMWRITE_PNG_COMPRESSION, 1});
+    });
+    add_face(face, out, pictures);
   }
-  for (const FaceResult& face : inspection.faces) write_face(face, out);
+  std::vector<FileDraft> files(pictures.size());
+  side_by_side(pictures.size(), [&](std::size_t i) { files[i] = pictures[i](); });
   Json report = report_to_json(inspection, facts.given);
   if (!inspection.usable.features.empty()) {
-    write_file(out / "usable.geojson", usable_map_to_json(inspection.usable).dump() + "\n");
+    files.push_back({out / "usable.geojson", usable_map_to_json(inspection.usable).dump() + "\n"});
     const UsableShare share = usable_share(inspection.usable);
     report["usable"] = {
         {"file", "usable.geojson"}, {"area_mm2", figure(share.area_mm2, 1)}, {"fraction", figure(share.fraction, 4)}};
   }
   put_grade(report, nullptr, rubric);
-  write_file(out / "report.json", report.dump(1) + "\n");
+  files.push_back({out / "report.json", report.dump(1) + "\n"});
+  write_files(files);
   write_report_page(out);
   return report;
 }

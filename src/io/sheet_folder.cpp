@@ -119,7 +119,10 @@ SheetFolder read_sheet_folder(const fs::path& path) {
   for (const auto& entry : fs::directory_iterator(path, error)) {
     if (!is_photo_name(entry.path())) continue;
     const auto role = role_of(entry.path());
-    if (!role) continue;
+    if (!role) {
+      folder.without_role.push_back(entry.path().filename().string());
+      continue;
+    }
     const auto [there, added] = files.try_emplace({role->name, role->number}, entry.path());
     if (!added) {
       std::string a = there->second.filename().string(), b = entry.path().filename().string();
@@ -128,6 +131,7 @@ SheetFolder read_sheet_folder(const fs::path& path) {
           {"two files for one role", path.string(), a + " and " + b, "one", "Remove or rename one of them"});
     }
   }
+  std::sort(folder.without_role.begin(), folder.without_role.end());
   if (error) throw InputError({"the folder cannot be read", path.string(), error.message(), "", "Allow reading it"});
   for (const auto& [role, file] : files) {
     if (role.first == "front")
@@ -140,7 +144,10 @@ SheetFolder read_sheet_folder(const fs::path& path) {
   if (!files.contains({"front", 1})) {
     throw InputError({"no front photo", path.string(),
                       folder.front.empty() ? "" : "only " + folder.front[0].filename().string(),
-                      "front.jpg (.png .tif .heic)", "Save the photo of the front face under that name"});
+                      "front.jpg (.png .tif .heic)",
+                      folder.without_role.empty()
+                          ? "Save the photo of the front face under that name"
+                          : "Rename the photo of the front face so; there is " + folder.without_role.front()});
   }
   const std::string id = fs::weakly_canonical(path).filename().string();
   const fs::path facts = path / "sheet.json";

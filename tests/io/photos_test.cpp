@@ -8,6 +8,7 @@
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/inspection_files.h"
 #include "sheetloupe/io/report_json.h"
+#include "sheetloupe/io/rubric_json.h"
 
 namespace sheetloupe {
 namespace {
@@ -18,7 +19,8 @@ TEST_P(Photos, AreMeasuredToTheirTruth) {
   const std::filesystem::path path = std::filesystem::path(TEST_IMAGES) / GetParam();
   const auto truth = nlohmann::json::parse(read_file(path / "expected.json"));
   const SheetFolder folder = read_sheet_folder(path);
-  const Inspection inspection = inspect_sheet(load_inspect_input(folder), options_for(folder.facts));
+  const Inspection inspection =
+      inspect_sheet(load_inspect_input(folder), options_for(folder.facts, read_rubric(kDefaultRubric)));
   const FaceResult& front = inspection.faces.at(0);
   ASSERT_EQ(front.status, FaceStatus::measured) << front.reason;
   EXPECT_NEAR(front.width_mm, truth["width_mm"], front.side_u95_mm);

@@ -12,6 +12,20 @@ namespace sheetloupe {
 /// Writes `bytes` to `path`, making its folder when missing. Throws InputError (folder not writable, disk full).
 void write_file(const std::filesystem::path& path, std::string_view bytes);
 
+/// A file to be written.
+struct FileDraft {
+  std::filesystem::path path;
+  std::string bytes;
+};
+
+/// Writes all of `files` as drafts first and puts them in place, in the order given, only when every one is on disk: a
+/// full disk leaves all the old files. Throws InputError.
+void write_files(const std::vector<FileDraft>& files);
+
+/// Throws InputError when nothing can be written into `folder`, which is made when missing: told before the work, not
+/// after it.
+void require_writable(const std::filesystem::path& folder);
+
 /// The whole file. Throws InputError when missing, a folder, unreadable or larger than `limit_bytes`.
 std::string read_file(const std::filesystem::path& path, std::size_t limit_bytes = std::size_t{512} << 20);
 

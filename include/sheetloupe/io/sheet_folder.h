@@ -31,6 +31,7 @@ struct SheetFolder {
   SheetFacts facts;
   std::vector<std::filesystem::path> front, back;      // in their order: front, front-2, ...
   std::map<std::string, std::filesystem::path> edges;  // side -> file
+  std::vector<std::string> without_role;               // photos whose names say no role, by name
 };
 
 /// Throws InputError: no such folder, two files for one role, a wrong sheet.json. A folder without a front photo too.
