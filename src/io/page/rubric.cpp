@@ -143,8 +143,12 @@ std::string grade_table(const Json& report) {
   if (limits.empty()) return "";
   std::string rows, remarks;
   for (const Json& row : limits) rows += row_html(row);
-  for (const Json& remark : list_at(grade, "remarks"))
-    if (remark.is_string()) remarks += " " + sentence(escaped(remark.get<std::string>())) + ".";
+  for (const Json& remark : list_at(grade, "remarks")) {
+    // What was not measured stands in the table already.
+    const std::string text = remark.is_string() ? remark.get<std::string>() : "";
+    if (text.empty() || text.starts_with("Not in the grade")) continue;
+    remarks += " " + escaped(text) + (text.ends_with('.') ? "" : ".");
+  }
   return section(
       "grade", "Measured against the rubric", text_of(grade, "rubric"),
       "<div class=\"scroll\"><table class=\"meas\"><thead><tr><th scope=\"col\">What</th><th scope=\"col\">Value and "
