@@ -17,6 +17,7 @@ constexpr std::initializer_list<Register> kCommands = {
     add_inspect_command,
     add_place_command,
     add_log_command,
+    add_watch_command,
     add_demo_command,
 };
 

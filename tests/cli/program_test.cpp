@@ -48,7 +48,7 @@ TEST(Program, NoCommandExplainsItself) {
 TEST(Program, UnknownCommandIsBadInput) { EXPECT_EQ(run({"polish"}).status, kBadInput); }
 
 TEST(Program, EveryCommandHasHelpWithAnExample) {
-  for (const char* command : {"strips", "new", "inspect", "place", "demo"}) {
+  for (const char* command : {"strips", "new", "inspect", "place", "watch", "demo"}) {
     const Outcome o = run({command, "--help"});
     EXPECT_EQ(o.status, kDone) << command;
     EXPECT_NE(o.out.find("Example"), std::string::npos) << command;
@@ -102,6 +102,7 @@ TEST(Program, ASheetIsMeasuredToItsTruthAndPlanned) {
     EXPECT_TRUE(std::filesystem::exists(folder / "loupe" / file)) << file;
   }
   // The same photo gives the same bytes.
+  run({"inspect", folder.string()});
   const std::string first = read_file(folder / "loupe" / "report.json");
   run({"inspect", folder.string()});
   EXPECT_EQ(read_file(folder / "loupe" / "report.json"), first);
