@@ -3,245 +3,20 @@
 #include <algorithm>
 #include <cmath>
 #include <numeric>
-#include <opencv2/imgproc.hpp>
 #include <optional>
 #include <tuple>
+
+#include "outline/band.h"
+#include "outline/material.h"
+#include "outline/path.h"
+#include "outline/weave_end.h"
 
 namespace sheetloupe::outline {
 namespace {
 
-constexpr int kColumns = 240;       // profiles along a side
-constexpr double kSkipEnds = 0.05;  // of the side at each end: corners are rounded and chipped
-
-// How far a pass looks to both sides of its line, and how finely, plane units.
-struct Reach {
-  double inner, outer, step;
-};
 // The coarse line may include a shadow on one end and cut a corner on the other: the first pass looks wide and finds
 // where the weave ends; the second is aligned with that.
-constexpr Reach kWide{-48.0, 14.0, 0.25}, kFine{-6.0, 9.0, 0.1};
-
-double median(std::vector<double> values) {
-  if (values.empty()) return 0.0;
-  std::nth_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2), values.end());
-  return values[values.size() / 2];
-}
-
-// Gradient across the side in all colours, turned into [0, 1] by what sound table shows (rows far outside): an edge
-// four times above that is certain.
-void measure_edges(const cv::Mat& picture, Band& band) {
-  cv::Mat blurred, gradient, squares, sum;
-  cv::GaussianBlur(picture, blurred, {1, 0}, 0.8, 1.0);
-  cv::Mat kernel = (cv::Mat_<float>(5, 1) << -0.5F, -1.F, 0.F, 1.F, 0.5F);
-  cv::filter2D(blurred, gradient, CV_32F, kernel / 3.F);
-  cv::multiply(gradient, gradient, squares);
-  cv::transform(squares, sum, cv::Matx13f(1, 1, 1));
-  cv::sqrt(sum, sum);
-  std::vector<double> quiet;
-  for (int row = sum.rows - 30; row < sum.rows - 4; ++row) {
-    for (int c = 0; c < sum.cols; c += 3) {
-      if (band.paper.at<unsigned char>(row, c) == 0) quiet.push_back(sum.at<float>(row, c));
-    }
-  }
-  const double cap = std::max(4.0 * median(quiet), 3.0);  // 3 grey levels a row: sensor noise alone stays below
-  cv::min(sum / cap, 1.0, band.edge);
-  band.gradient = sum;
-}
-
-Band cut_band(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane, cv::Point2d a, cv::Point2d b,
-              const Reach& reach) {
-  Band band;
-  band.inner = reach.inner;
-  band.step = reach.step;
-  const cv::Point2d side = b - a;
-  const double length = cv::norm(side);
-  const cv::Point2d direction = side / length;
-  band.outward = {direction.y, -direction.x};  // clockwise walk, y down: outside is to the left
-  band.start = a + side * kSkipEnds;
-  band.along = side * ((1.0 - 2 * kSkipEnds) / (kColumns - 1));
-  const int rows = static_cast<int>((reach.outer - band.inner) / band.step) + 1;
-  // The map is smooth: evaluated on every eighth row and column and interpolated.
-  constexpr int kEvery = 8;
-  const cv::Size coarse((kColumns + kEvery - 1) / kEvery + 1, (rows + kEvery - 1) / kEvery + 1);
-  cv::Mat2f places(coarse);
-  for (int r = 0; r < coarse.height; ++r) {
-    for (int c = 0; c < coarse.width; ++c) {
-      const cv::Point2d p =
-          plane.image_from_plane(band.start + band.along * (c * kEvery) + band.outward * band.offset_of(r * kEvery));
-      places(r, c) = cv::Vec2f(static_cast<float>(p.x), static_cast<float>(p.y));
-    }
-  }
-  cv::Mat2f full(rows, kColumns);
-  for (int r = 0; r < rows; ++r) {
-    for (int c = 0; c < kColumns; ++c) {
-      const float v = static_cast<float>(r) / kEvery, u = static_cast<float>(c) / kEvery;
-      const int i = static_cast<int>(v), j = static_cast<int>(u);
-      const float fv = v - static_cast<float>(i), fu = u - static_cast<float>(j);
-      full(r, c) = (1 - fv) * ((1 - fu) * places(i, j) + fu * places(i, j + 1)) +
-                   fv * ((1 - fu) * places(i + 1, j) + fu * places(i + 1, j + 1));
-    }
-  }
-  cv::Mat picture, grey;
-  cv::remap(bgr, picture, full, cv::noArray(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
-  cv::cvtColor(picture, grey, cv::COLOR_BGR2GRAY);
-  grey.convertTo(band.log_grey, CV_32F, 1.0, 8.0);
-  cv::log(band.log_grey, band.log_grey);
-  cv::remap(strips, band.paper, full, cv::noArray(), cv::INTER_NEAREST, cv::BORDER_CONSTANT);
-  picture.convertTo(picture, CV_32F);
-  measure_edges(picture, band);
-  band.edge.setTo(0, band.paper);
-  band.gradient.setTo(0, band.paper);
-  return band;
-}
-
-// How rough the picture is along the side, on the logarithmic scale: high on the weave, low on table, shadow and wall.
-cv::Mat detail_of(const Band& band) {
-  cv::Mat slow;
-  cv::GaussianBlur(band.log_grey, slow, {31, 1}, 8.0, 0.1);
-  cv::Mat detail = cv::abs(band.log_grey - slow);
-  cv::Mat near_paper;
-  cv::dilate(band.paper, near_paper, cv::Mat::ones(5, 41, CV_8U));
-  detail.setTo(0, near_paper);
-  return detail;
-}
-
-// Mean roughness of each row over some columns, smoothed over five rows.
-std::vector<double> roughness(const cv::Mat& detail) {
-  std::vector<double> rough(detail.rows);
-  for (int r = 0; r < detail.rows; ++r) rough[r] = cv::mean(detail.row(r))[0];
-  std::vector<double> smooth(rough.size());
-  for (int r = 0; r < static_cast<int>(rough.size()); ++r) {
-    double sum = 0, n = 0;
-    for (int k = -2; k <= 2; ++k) {
-      const int q = r + k;
-      if (q >= 0 && q < static_cast<int>(rough.size())) {
-        sum += rough[q];
-        n += 1;
-      }
-    }
-    smooth[r] = sum / n;
-  }
-  return smooth;
-}
-
-// The outermost row that is still as rough as half way between table and weave.
-int weave_end(const std::vector<double>& rough) {
-  const auto n = static_cast<std::ptrdiff_t>(rough.size());
-  const double weave = median({rough.begin(), rough.begin() + n / 3});
-  const double table = median({rough.end() - n / 5, rough.end()});
-  const double half = 0.5 * (weave + table);
-  if (weave < 1.3 * table) return -1;
-  for (int r = static_cast<int>(n) - 1; r > 0; --r) {
-    if (rough[r] >= half) {
-      // A scratch or a grain line far out is narrow; the weave goes on inside.
-      int inside = 0;
-      for (int k = 1; k <= 15 && r - k >= 0; ++k) inside += rough[r - k] >= 0.8 * half ? 1 : 0;
-      if (inside >= 11) return r;
-    }
-  }
-  return -1;
-}
-
-// The line along which the weave ends, from groups of columns that each vote: the pair of groups whose line most others
-// agree with. None when most groups see no end.
-std::optional<std::pair<cv::Point2d, cv::Point2d>> weave_end_line(const Band& band) {
-  constexpr int kGroups = 16;
-  constexpr double kAgree = 1.5;  // plane units
-  const cv::Mat detail = detail_of(band);
-  std::vector<cv::Point2d> ends;  // column, offset
-  for (int g = 0; g < kGroups; ++g) {
-    const int width = kColumns / kGroups;
-    const int row = weave_end(roughness(detail.colRange(g * width, (g + 1) * width)));
-    if (row >= 0) ends.emplace_back((g + 0.5) * width, band.offset_of(row));
-  }
-  if (ends.size() < kGroups / 2) return {};
-  double best_votes = 0;
-  cv::Vec2d best;
-  for (std::size_t i = 0; i < ends.size(); ++i) {
-    for (std::size_t j = i + 3; j < ends.size(); ++j) {
-      const double slope = (ends[j].y - ends[i].y) / (ends[j].x - ends[i].x);
-      double votes = 0;
-      for (const cv::Point2d& e : ends) {
-        const double miss = std::abs(ends[i].y + slope * (e.x - ends[i].x) - e.y) / kAgree;
-        votes += std::max(0.0, 1.0 - miss * miss);
-      }
-      if (votes > best_votes) {
-        best_votes = votes;
-        best = {ends[i].y - slope * ends[i].x, slope};
-      }
-    }
-  }
-  if (best_votes < kGroups / 4.0) return {};
-  const auto at = [&](double c) { return band.start + band.along * c + band.outward * (best[0] + best[1] * c); };
-  const double beyond = kSkipEnds / (1.0 - 2 * kSkipEnds) * (kColumns - 1);
-  return std::pair{at(-beyond), at(kColumns - 1 + beyond)};
-}
-
-struct Path {
-  std::vector<int> rows;  // one a column
-  double strength = 0.0;  // mean edge strength along it
-};
-
-// The strongest smooth path between two rows: dynamic programme, a step of one row a column costs a little.
-Path strongest_path(const cv::Mat& edge, int from, int to) {
-  from = std::clamp(from, 0, edge.rows - 2);
-  to = std::clamp(to, from + 1, edge.rows - 1);
-  const int n = to - from + 1;
-  constexpr float kStepCost = 0.12F;
-  cv::Mat1f best(edge.cols, n);
-  cv::Mat1b came(edge.cols, n);
-  for (int i = 0; i < n; ++i) best(0, i) = edge.at<float>(from + i, 0);
-  for (int c = 1; c < edge.cols; ++c) {
-    for (int i = 0; i < n; ++i) {
-      float top = best(c - 1, i);
-      int source = 0;
-      if (i > 0 && best(c - 1, i - 1) - kStepCost > top) top = best(c - 1, i - 1) - kStepCost, source = 1;
-      if (i + 1 < n && best(c - 1, i + 1) - kStepCost > top) top = best(c - 1, i + 1) - kStepCost, source = 2;
-      best(c, i) = top + edge.at<float>(from + i, c);
-      came(c, i) = static_cast<unsigned char>(source);
-    }
-  }
-  Path path;
-  path.rows.resize(edge.cols);
-  int i = 0;
-  for (int k = 1; k < n; ++k) {
-    if (best(edge.cols - 1, k) > best(edge.cols - 1, i)) i = k;
-  }
-  for (int c = edge.cols - 1; c >= 0; --c) {
-    path.rows[c] = from + i;
-    path.strength += edge.at<float>(from + i, c) / edge.cols;
-    if (c > 0) i += came(c, i) == 1 ? -1 : came(c, i) == 2 ? 1 : 0;
-  }
-  return path;
-}
-
-// Scatter of a path about its own straight line, rows (robust).
-double straightness(const Path& path) {
-  const int n = static_cast<int>(path.rows.size());
-  std::vector<double> slopes;
-  for (int c = 0; c + n / 2 < n; ++c) slopes.push_back((path.rows[c + n / 2] - path.rows[c]) / (n / 2.0));
-  const double slope = median(slopes);
-  std::vector<double> level(n), miss(n);
-  for (int c = 0; c < n; ++c) level[c] = path.rows[c] - slope * c;
-  const double base = median(level);
-  for (int c = 0; c < n; ++c) miss[c] = std::abs(level[c] - base);
-  return 1.4826 * median(miss);
-}
-
-double middle_row(const Path& path) { return median({path.rows.begin(), path.rows.end()}); }
-
-// Sub-row place of the edge beside a path: the parabola through the strength of three rows.
-double refined_row(const cv::Mat& gradient, int row, int column) {
-  int best = row;
-  for (int r = std::max(1, row - 2); r <= std::min(gradient.rows - 2, row + 2); ++r) {
-    if (gradient.at<float>(r, column) > gradient.at<float>(best, column)) best = r;
-  }
-  if (best < 1 || best + 1 >= gradient.rows) return row;
-  const double a = gradient.at<float>(best - 1, column), b = gradient.at<float>(best, column),
-               c = gradient.at<float>(best + 1, column);
-  const double curve = a - 2 * b + c;
-  return curve < -1e-6 ? best + std::clamp(0.5 * (a - c) / curve, -1.0, 1.0) : best;
-}
+constexpr Reach kWide{-24.0, 12.0, 0.25}, kFine{-6.0, 9.0, 0.1};
 
 // Mean brightness of the rows [from, to) beside a path, all columns.
 double mean_beside(const Band& band, const Path& path, double from, double to) {
@@ -317,6 +92,72 @@ void fit_line(SideEdge& side) {
   }
 }
 
+// The map without everything up to some rows outside of a path.
+cv::Mat1f beyond(const cv::Mat1f& map, const Path& path, int rows) {
+  cv::Mat1f out = map.clone();
+  for (int c = 0; c < out.cols; ++c) {
+    for (int r = 0; r <= std::min(path.rows[c] + rows, out.rows - 1); ++r) out(r, c) = 0.0F;
+  }
+  return out;
+}
+
+// Whether the weave ends tow by tow, as no saw leaves it. On rendered sheets the light's strongest path along a ragged
+// end scatters 1.3 to 4 rows, along a trimmed one 0 to 0.8 and, in deep shadow, where the light wavers, up to 1.9; the
+// colour's path 0.5 rows and more along a ragged end and none at all along a trimmed one on a coloured table.
+bool ends_raggedly(const Path& light, const Path& colour) {
+  constexpr double kRaggedRows = 1.2, kRaggedColourRows = 0.3;
+  return straightness(light) > kRaggedRows && straightness(colour) > kRaggedColourRows;
+}
+
+// Whether another material than the table lies inside the path. On rendered sheets the colour jumps by 0.017 to 0.10 at
+// a resin's outer end; at a shadow's end by up to 0.054, but away from the cloth's colour, and by at most 0.013 aside.
+bool is_material_end(const Jump& jump, bool ragged) {
+  constexpr double kColour = 0.016, kLight = 0.1, kLightRatio = 8.0, kOtherColour = 0.02, kOtherRatio = 2.5;
+  if (jump.table_seen && jump.other_colour > kOtherColour && jump.other_colour > kOtherRatio * jump.table_colour)
+    return true;
+  if (!ragged) return false;
+  return (jump.colour > kColour && jump.colour > jump.table_colour) ||
+         (jump.light > kLight && jump.light > kLightRatio * jump.table_light);
+}
+
+// How much farther from one path the other is at one end of the side than at the other end, rows.
+double widening(const Path& inner, const Path& outer) {
+  const int third = kColumns / 3;
+  std::vector<double> first, last;
+  for (int c = 0; c < third; ++c) {
+    first.push_back(outer.rows[c] - inner.rows[c]);
+    last.push_back(outer.rows[kColumns - 1 - c] - inner.rows[kColumns - 1 - c]);
+  }
+  return std::abs(median(first) - median(last)) * kColumns / (kColumns - third);
+}
+
+// The outer end of a resin border, when there is one.
+std::optional<Path> resin_end(const Band& band, const Path& near, int weave_end_row, double wall_rows) {
+  constexpr double kLeastStrength = 0.5, kWidestTurn = 12.0;
+  const cv::Mat1f material = material_edges(band, {2, 6}, 5.0), fine = material_edges(band, {1, 3}, 10.0);
+  const int clear = 10 + static_cast<int>(wall_rows);
+  cv::Mat1f sharp, any;
+  cv::max(fine, band.edge, sharp);
+  cv::max(material, band.edge, any);
+  const Path cloth = strongest_path(fine, weave_end_row - 12, weave_end_row + 14);
+  const bool ragged = ends_raggedly(near, cloth);
+  // A wide border first: the weave's own end, which is as strong, is left out. Then a narrow one.
+  for (const int narrowest : {14, 9, 3}) {
+    const cv::Mat1f outside = beyond(narrowest > 3 ? any : sharp, cloth, narrowest);
+    const Path coarse = strongest_path(outside, weave_end_row - 10, weave_end_row + 80);
+    // A path along the very border of what was left out is the weave's end once more; one that runs off at an angle is
+    // something on the table.
+    const bool hugs = middle_row(coarse) - std::max(middle_row(cloth), weave_end_row + wall_rows) < narrowest + 3;
+    if (coarse.strength < kLeastStrength) continue;
+    if (!ragged && (hugs || widening(cloth, coarse) > kWidestTurn)) continue;
+    if (!is_material_end(jump_across(band, coarse, cloth, clear), ragged)) continue;
+    Path path = followed(sharp, coarse, 4);
+    path.strength = coarse.strength;
+    return path;
+  }
+  return {};
+}
+
 }  // namespace
 
 SideEdge find_side(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane, cv::Point2d a, cv::Point2d b,
@@ -327,20 +168,13 @@ SideEdge find_side(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane
   const int end = weave_end(roughness(detail_of(band)));
   const int from = end >= 0 ? end : static_cast<int>(band.row_of(-3.0));
   const double wall = std::max(0.0, wall_width(band, plane, from, thickness)) / band.step;  // rows
-  // A trimmed side is straight to a row and ends within two rows of the weave, its wall's foot a little outside. A
-  // resin edge lies farther out, wavy and smooth, while the weave's own end is ragged and its path lies further in. On
-  // rendered sheets trimmed sides scatter 0 to 1.8 rows and lie at -2 to +4; ragged ends scatter 1.3 to 4.3 rows at -7
-  // to -2.
-  constexpr double kStraightRows = 1.2, kRaggedRows = 2.0, kInsideRows = -3.5, kLeastStrength = 0.45, kLeastFar = 0.35;
   const int slack = end >= 0 ? 8 : 40;
   const Path near = strongest_path(band.edge, from - slack, from + slack + static_cast<int>(wall));
-  const Path far = strongest_path(band.edge, from + 4, from + 70);
-  const double bend = straightness(near);
-  const bool ragged = bend > kRaggedRows || (bend > kStraightRows && middle_row(near) - from < kInsideRows);
-  const bool trimmed = near.strength >= kLeastStrength && !ragged;
-  const bool beyond = middle_row(far) - from > 6;  // else the outer path only hugs the weave's end
-  const Path& path = trimmed || !beyond || far.strength < kLeastFar ? near : far;
-  side.rough = !trimmed;
+  const std::optional<Path> resin = end >= 0 ? resin_end(band, near, from, wall) : std::nullopt;
+  const Path& path = resin ? *resin : near;
+  // A border that is hardly wider than the weave's end is ragged belongs to a trimmed side that is hard to see.
+  constexpr double kLeastBorderRows = 6;
+  side.rough = resin && middle_row(*resin) - from > kLeastBorderRows;
   if (path.strength < 0.25) return side;
   double inward = 0.0;  // rows from the path to the face's edge
   if (plane.knows_depth()) {

@@ -8,19 +8,6 @@
 
 namespace sheetloupe::outline {
 
-/// A band of the photo along a coarse side, straightened: column u runs along the side, row v from inside to outside.
-struct Band {
-  cv::Mat log_grey;                   // CV_32F, natural logarithm of brightness
-  cv::Mat edge;                       // CV_32F, [0, 1]: how much of an edge across the band lies here
-  cv::Mat gradient;                   // CV_32F, grey levels a row, not limited
-  cv::Mat paper;                      // CV_8U, 255 on a strip
-  cv::Point2d start, along, outward;  // plane units; `along` is one column
-  double step = 0.1;                  // plane units a row
-  double inner = -12.0;               // plane offset of row 0 from the coarse line
-  double offset_of(double row) const { return inner + row * step; }
-  double row_of(double offset) const { return (offset - inner) / step; }
-};
-
 struct SideEdge {
   bool found = false;
   bool rough = false;               // a wavy resin edge rather than a trimmed one

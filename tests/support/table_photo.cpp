@@ -51,7 +51,12 @@ cv::Vec3d seen_at(const TablePhoto& w, double x, double y) {
   const double out =
       std::max({-y - wave(w, x, W, 0), x - W - wave(w, y, H, 1), y - H - wave(w, x, W, 2), -x - wave(w, y, H, 3)});
   if (w.sheet && out <= 0) {
-    const bool cloth = std::min({x, y, W - x, H - y}) >= w.flash_mm;
+    const auto short_by = [&](double along, int side) {
+      return w.ragged_cloth_mm * hashed(std::lround(along / 2.2), 40 + side, w.seed);
+    };
+    const double depth =
+        std::min({y - short_by(x, 0), W - x - short_by(y, 1), H - y - short_by(x, 2), x - short_by(y, 3)});
+    const bool cloth = depth >= w.flash_mm;
     const double mottle = 0.85 + 0.3 * hashed(std::lround(x / 1.3), std::lround(y / 1.3), w.seed + 3);
     return cloth ? cloth_at(x, y, w.seed) : cv::Vec3d(w.flash_bgr * mottle);
   }

@@ -21,6 +21,7 @@ struct TablePhoto {
   double grain = 0.08;                 // sigma of the table's streaks, share of its brightness
   double shadow = 0.0;                 // share of light lost beside the right and bottom sides
   double flash_mm = 0.0;               // width of the resin border outside the cloth, part of the sheet
+  double ragged_cloth_mm = 0.0;        // how far single tows end short of the cloth's border, at most
   double ragged_mm = 0.0;              // amplitude of the wavy resin border
   cv::Vec3d flash_bgr{70, 105, 115};
   double blur_px = 0.8, noise = 2.0;
