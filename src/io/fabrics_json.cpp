@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <filesystem>
 
+#include "sheetloupe/io/models.h"
 #include "sheetloupe/io/strict_json.h"
 
 namespace sheetloupe {
@@ -50,7 +51,7 @@ std::vector<Fabric> parse_fabrics(std::string_view text, const std::string& wher
 
 const std::vector<Fabric>& known_fabrics() {
   static const std::vector<Fabric> fabrics = [] {
-    const std::filesystem::path path = std::filesystem::path(SHEETLOUPE_SOURCE_MODELS) / "fabrics.json";
+    const std::filesystem::path path = model_path("fabrics.json");
     return std::filesystem::exists(path) ? fabrics_of(read_json(path), path.string()) : std::vector<Fabric>{};
   }();
   return fabrics;

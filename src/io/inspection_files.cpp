@@ -11,6 +11,7 @@
 #include "sheetloupe/io/fabrics_json.h"
 #include "sheetloupe/io/grade_json.h"
 #include "sheetloupe/io/images.h"
+#include "sheetloupe/io/models.h"
 #include "sheetloupe/io/overlay.h"
 #include "sheetloupe/io/report_json.h"
 #include "sheetloupe/io/report_page.h"
@@ -82,9 +83,9 @@ InspectInput load_inspect_input(const SheetFolder& folder) {
 
 namespace {
 
-// Read from the source tree, where the program was built; without it the plain decision is taken.
+// Without it the plain decision is taken.
 std::vector<unsigned char> pinhole_net() {
-  std::ifstream file(fs::path(SHEETLOUPE_SOURCE_MODELS) / "pinholes.onnx", std::ios::binary);
+  std::ifstream file(model_path("pinholes.onnx"), std::ios::binary);
   return {std::istreambuf_iterator<char>(file), {}};
 }
 

@@ -5,6 +5,7 @@
 #include "io/report/json_figures.h"
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
+#include "sheetloupe/io/models.h"
 #include "sheetloupe/io/strict_json.h"
 #include "sheetloupe/ring_sizes.h"
 
@@ -71,9 +72,9 @@ HoleSaw parse_saw(const JsonReader& r) {
   return {r.text("name").value_or(number_name(*outer)), *outer, *kerf};
 }
 
-// Read from the source tree, where the program was built; none when it is not there.
+// None when the file is not there.
 std::vector<HoleSaw> saw_kit() {
-  const std::filesystem::path path = std::filesystem::path(SHEETLOUPE_SOURCE_MODELS) / "saws.json";
+  const std::filesystem::path path = model_path("saws.json");
   std::vector<HoleSaw> saws;
   if (!std::filesystem::exists(path)) return saws;
   const Json json = read_json(path);

@@ -4,6 +4,7 @@
 
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
+#include "sheetloupe/io/models.h"
 #include "sheetloupe/io/strict_json.h"
 
 namespace sheetloupe {
@@ -111,7 +112,7 @@ Rubric rubric_of(const Json& json, const std::string& where) {
   return rubric;
 }
 
-fs::path shipped() { return fs::path(SHEETLOUPE_SOURCE_MODELS) / "rubrics"; }
+fs::path shipped() { return model_path("rubrics"); }
 
 std::string shipped_names() {
   std::vector<std::string> names;
