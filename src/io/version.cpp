@@ -2,6 +2,9 @@
 
 namespace sheetloupe {
 
-std::string version_text() { return SHEETLOUPE_VERSION; }
+std::string version_text() {
+  const std::string commit = SHEETLOUPE_COMMIT;
+  return commit.empty() ? SHEETLOUPE_VERSION : SHEETLOUPE_VERSION " (" + commit + ")";
+}
 
 }  // namespace sheetloupe
