@@ -92,6 +92,22 @@ void fit_line(SideEdge& side) {
   }
 }
 
+// Neighbouring points err together, so the line is judged by blocks of points: the scatter of their medians about it.
+// A straight line through n places with independent errors sd is good to 2 sd / sqrt(n) at its ends (the variance of a
+// fitted line at the ends of its own range is 4/n of theirs for large n).
+double end_sd_of(const SideEdge& side) {
+  constexpr std::size_t kBlocks = 10;
+  const std::size_t size = side.points.size() / kBlocks;
+  if (size == 0) return 0.0;
+  double squares = 0.0;
+  for (std::size_t b = 0; b < kBlocks; ++b) {
+    std::vector<double> off;
+    for (std::size_t i = b * size; i < (b + 1) * size; ++i) off.push_back((side.points[i] - side.at).cross(side.along));
+    squares += std::pow(median(off), 2);
+  }
+  return 2.0 * std::sqrt(squares / (kBlocks - 2.0)) / std::sqrt(static_cast<double>(kBlocks));
+}
+
 // The map without everything up to some rows outside of a path.
 cv::Mat1f beyond(const cv::Mat1f& map, const Path& path, int rows) {
   cv::Mat1f out = map.clone();
@@ -189,6 +205,7 @@ SideEdge find_side(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane
       side.cloth.push_back(base + band.outward * band.offset_of(std::min<double>(end, path.rows[c] - inward)));
   }
   fit_line(side);
+  side.end_sd = end_sd_of(side);
   side.found = true;
   return side;
 }

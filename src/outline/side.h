@@ -14,6 +14,7 @@ struct SideEdge {
   std::vector<cv::Point2d> points;  // edge points, plane units, along the side
   cv::Point2d at, along;            // the robust straight line through them
   double scatter = 0.0;             // of the points about the line, plane units
+  double end_sd = 0.0;              // of the line's place at the side's ends, plane units
   std::vector<cv::Point2d> cloth;   // where the weave ends, plane units
 };
 
