@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
+#include <vector>
 
 namespace sheetloupe {
 namespace {
@@ -42,16 +43,73 @@ double coarsest_mm_per_px(const SheetMap& map, const Outline& outline) {
   return 1.0 / finest_px;
 }
 
+// The part of the photo that shows the face, shrunk by a whole factor where the flat picture is that much coarser:
+// every photo pixel takes part, and detail too fine for the flat picture is averaged instead of folded into a pattern.
+struct Source {
+  cv::Mat bgr, blown;  // `blown`: CV_8UC1, 255 where the photo is blown out
+  cv::Point offset;    // photo px of the part's first pixel
+  int shrink = 1;
+  cv::Vec2f from_photo(ImagePoint p) const {
+    return {static_cast<float>((p.x - offset.x + 0.5) / shrink - 0.5),
+            static_cast<float>((p.y - offset.y + 0.5) / shrink - 0.5)};
+  }
+};
+
+cv::Mat blown_out(const cv::Mat& bgr) {
+  constexpr double kBlown = 250.0;
+  cv::Mat blown;
+  cv::inRange(bgr, cv::Scalar(kBlown, kBlown, kBlown), cv::Scalar(255, 255, 255), blown);
+  // A single blown pixel is a glint on a fibre, not glare.
+  cv::morphologyEx(blown, blown, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {3, 3}));
+  return blown;
+}
+
+Source source_of(const Photo& photo, const SheetMap& map, const Extent& extent, double shrink) {
+  Source source;
+  source.shrink = std::max(1, static_cast<int>(shrink));
+  constexpr int kSteps = 16, kMarginPx = 8;  // a bent side bulges by less than that between the steps
+  double left = 1e12, top = 1e12, right = -1e12, bottom = -1e12;
+  for (int i = 0; i <= kSteps; ++i) {
+    for (int j = 0; j <= kSteps; ++j) {
+      const ImagePoint p = map.image_from_sheet({extent.left + (extent.right - extent.left) * i / kSteps,
+                                                 extent.top + (extent.bottom - extent.top) * j / kSteps});
+      left = std::min(left, p.x), right = std::max(right, p.x);
+      top = std::min(top, p.y), bottom = std::max(bottom, p.y);
+    }
+  }
+  cv::Rect part(cv::Point(static_cast<int>(std::clamp(left - kMarginPx, -1.0, 1e6)),
+                          static_cast<int>(std::clamp(top - kMarginPx, -1.0, 1e6))),
+                cv::Point(static_cast<int>(std::clamp(right + kMarginPx, 0.0, 1e6)),
+                          static_cast<int>(std::clamp(bottom + kMarginPx, 0.0, 1e6))));
+  part &= cv::Rect({}, photo.bgr.size());
+  if (part.empty()) part = cv::Rect({}, photo.bgr.size());
+  // Whole groups of pixels only.
+  if (part.width >= source.shrink) part.width -= part.width % source.shrink;
+  if (part.height >= source.shrink) part.height -= part.height % source.shrink;
+  source.offset = part.tl();
+  source.bgr = photo.bgr(part);
+  source.blown = blown_out(source.bgr);
+  if (source.shrink > 1) {
+    const cv::Size small(std::max(1, part.width / source.shrink), std::max(1, part.height / source.shrink));
+    cv::Mat bgr, blown;
+    cv::resize(source.bgr, bgr, small, 0, 0, cv::INTER_AREA);
+    cv::resize(source.blown, blown, small, 0, 0, cv::INTER_AREA);
+    source.bgr = bgr;
+    source.blown = blown > 8;  // a blown patch that covers a thirtieth of a group of pixels spoils the group's mean
+  }
+  return source;
+}
+
 // Where every pixel of the flat picture lies in the photo: the map on every 16th pixel, bilinear between. A phone lens
 // bends by less than 1e-3 px over 16 px, far below what interpolation of the photo itself adds.
-cv::Mat2f source_places(const RectifiedSheet& sheet, const SheetMap& map, const cv::Size& size) {
+cv::Mat2f source_places(const RectifiedSheet& sheet, const SheetMap& map, const Source& source, const cv::Size& size) {
   constexpr int kEvery = 16;
   const cv::Size coarse((size.width + kEvery - 1) / kEvery + 1, (size.height + kEvery - 1) / kEvery + 1);
   cv::Mat2f nodes(coarse);
   for (int r = 0; r < coarse.height; ++r) {
     for (int c = 0; c < coarse.width; ++c) {
       const ImagePoint p = map.image_from_sheet(sheet.sheet_from_pixel(c * kEvery, r * kEvery));
-      nodes(r, c) = cv::Vec2f(static_cast<float>(p.x), static_cast<float>(p.y));
+      nodes(r, c) = source.from_photo(p);
     }
   }
   cv::Mat2f places(size);
@@ -70,28 +128,39 @@ cv::Mat2f source_places(const RectifiedSheet& sheet, const SheetMap& map, const 
   return places;
 }
 
+// Every pixel whose centre lies inside the polygon (even-odd): a border pixel is neither gained nor lost on average.
 cv::Mat cloth_mask(const RectifiedSheet& sheet, const SheetMap& map, const Outline& outline, const cv::Size& size) {
   cv::Mat mask = cv::Mat::zeros(size, CV_8UC1);
   const auto& polygon = outline.cloth_px.size() >= 3 ? outline.cloth_px : outline.polygon_px;
-  constexpr int kShift = 4;  // fillPoly takes sixteenths of a pixel
-  std::vector<cv::Point> points;
+  std::vector<cv::Point2d> points;
   for (const ImagePoint& p : polygon) {
     const SheetPoint q = map.sheet_from_image(p);
-    points.emplace_back(cvRound(((q.x - sheet.origin.x) / sheet.mm_per_px - 0.5) * (1 << kShift)),
-                        cvRound(((q.y - sheet.origin.y) / sheet.mm_per_px - 0.5) * (1 << kShift)));
+    points.emplace_back((q.x - sheet.origin.x) / sheet.mm_per_px - 0.5, (q.y - sheet.origin.y) / sheet.mm_per_px - 0.5);
   }
-  if (points.size() >= 3)
-    cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{points}, cv::Scalar(255), cv::LINE_8, kShift);
+  std::vector<double> crossings;
+  for (int r = 0; r < size.height && points.size() >= 3; ++r) {
+    crossings.clear();
+    for (std::size_t i = 0; i < points.size(); ++i) {
+      const cv::Point2d &a = points[i], &b = points[(i + 1) % points.size()];
+      if ((a.y <= r) != (b.y <= r)) crossings.push_back(a.x + (b.x - a.x) * (r - a.y) / (b.y - a.y));
+    }
+    std::sort(crossings.begin(), crossings.end());
+    for (std::size_t i = 0; i + 1 < crossings.size(); i += 2) {
+      const int from = static_cast<int>(std::clamp(std::ceil(crossings[i]), 0.0, static_cast<double>(size.width))),
+                to = static_cast<int>(std::clamp(std::floor(crossings[i + 1]), -1.0, size.width - 1.0));
+      if (to >= from) mask(cv::Range(r, r + 1), cv::Range(from, to + 1)) = 255;
+    }
+  }
   return mask;
 }
 
-// Blown-out pixels and a rim of a third of a millimetre, where the lens spills their light.
-cv::Mat glare_mask(const cv::Mat& bgr, double mm_per_px) {
-  constexpr double kBlown = 250.0, kRimMm = 0.3;
+// Blown-out places and a rim of a third of a millimetre, where the lens spills their light. Judged in the photo's own
+// pixels: averaging with sound neighbours would hide a small one.
+cv::Mat glare_mask(const Source& source, const cv::Mat2f& places, double mm_per_px) {
+  constexpr double kRimMm = 0.3;
   cv::Mat blown;
-  cv::inRange(bgr, cv::Scalar(kBlown, kBlown, kBlown), cv::Scalar(255, 255, 255), blown);
-  // A single blown pixel is a glint on a fibre, not glare.
-  cv::morphologyEx(blown, blown, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {3, 3}));
+  cv::remap(source.blown, blown, places, cv::noArray(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+  cv::threshold(blown, blown, 127, 255, cv::THRESH_BINARY);
   const int rim = std::max(1, cvRound(kRimMm / mm_per_px));
   cv::dilate(blown, blown, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * rim + 1, 2 * rim + 1}));
   return blown;
@@ -108,10 +177,11 @@ RectifiedSheet rectify(const Photo& photo, const SheetMap& map, const Outline& o
   sheet.origin = {extent.left, extent.top};
   const cv::Size size(std::max(1, cvCeil((extent.right - extent.left) / sheet.mm_per_px)),
                       std::max(1, cvCeil((extent.bottom - extent.top) / sheet.mm_per_px)));
-  cv::remap(photo.bgr, sheet.bgr, source_places(sheet, map, size), cv::noArray(), cv::INTER_LINEAR,
-            cv::BORDER_REPLICATE);
+  const Source source = source_of(photo, map, extent, sheet.mm_per_px / sheet.photo_mm_per_px);
+  const cv::Mat2f places = source_places(sheet, map, source, size);
+  cv::remap(source.bgr, sheet.bgr, places, cv::noArray(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
   sheet.cloth = cloth_mask(sheet, map, outline, size);
-  sheet.glare = glare_mask(sheet.bgr, sheet.mm_per_px);
+  sheet.glare = glare_mask(source, places, sheet.mm_per_px);
   return sheet;
 }
 
