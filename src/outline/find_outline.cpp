@@ -109,9 +109,11 @@ std::vector<ImagePoint> cloth_polygon(const Plane& plane, const Sides& sides, in
     if (walk.dot(edge.along) < 0) outward = -outward;
     std::vector<double> gap;
     for (const cv::Point2d& p : edge.cloth) gap.push_back((edge.at - p).dot(outward));
-    std::nth_element(gap.begin(), gap.begin() + static_cast<std::ptrdiff_t>(gap.size() / 2), gap.end());
-    // A ragged end's outermost tows stand about a millimetre beyond its innermost.
-    const double inset = gap[gap.size() / 2] + (edge.rough ? 1.0 : 0.0);
+    // Of a ragged end, the place that three quarters of its tows reach, and a little for the resin on their tips.
+    const double share = edge.rough ? 0.75 : 0.5;
+    const auto at = gap.begin() + static_cast<std::ptrdiff_t>(static_cast<double>(gap.size() - 1) * share);
+    std::nth_element(gap.begin(), at, gap.end());
+    const double inset = *at + (edge.rough ? 0.3 : 0.0);
     // Below half a unit the weave's end and the side cannot be told apart.
     if (inset > 0.5) edge.at -= outward * inset;
   }

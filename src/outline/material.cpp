@@ -33,7 +33,8 @@ cv::Vec3d mean_step(const Band& band, const Path& path, int moved, int* columns)
   return n > 0 ? sum * (1.0 / n) : cv::Vec3d();
 }
 
-// Mean over the rows [from, to] beside the path, paper left out.
+}  // namespace
+
 cv::Vec3d mean_colour(const Band& band, const Path& path, int from, int to) {
   cv::Vec3d sum;
   int n = 0;
@@ -46,8 +47,6 @@ cv::Vec3d mean_colour(const Band& band, const Path& path, int from, int to) {
   }
   return n > 0 ? sum * (1.0 / n) : cv::Vec3d();
 }
-
-}  // namespace
 
 cv::Mat1f material_edges(const Band& band, const StepReach& reach, double certain) {
   const int gap = reach.gap, window = reach.window;

@@ -29,4 +29,7 @@ struct Jump {
 /// `cloth`: the end of the weave.
 Jump jump_across(const Band& band, const Path& path, const Path& cloth, int clear);
 
+/// Mean of the band's colours over the rows [from, to] beside the path, paper left out.
+cv::Vec3d mean_colour(const Band& band, const Path& path, int from, int to);
+
 }  // namespace sheetloupe::outline

@@ -147,8 +147,12 @@ double widening(const Path& inner, const Path& outer) {
   return std::abs(median(first) - median(last)) * kColumns / (kColumns - third);
 }
 
-// The outer end of a resin border, when there is one.
-std::optional<Path> resin_end(const Band& band, const Path& near, int weave_end_row, double wall_rows) {
+struct Border {
+  Path outer, weave;  // the resin's outer end, the weave's end
+};
+
+// The resin border, when there is one.
+std::optional<Border> resin_border(const Band& band, const Path& near, int weave_end_row, double wall_rows) {
   constexpr double kLeastStrength = 0.5, kWidestTurn = 12.0;
   const cv::Mat1f material = material_edges(band, {2, 6}, 5.0), fine = material_edges(band, {1, 3}, 10.0);
   const int clear = 10 + static_cast<int>(wall_rows);
@@ -169,9 +173,21 @@ std::optional<Path> resin_end(const Band& band, const Path& near, int weave_end_
     if (!is_material_end(jump_across(band, coarse, cloth, clear), ragged)) continue;
     Path path = followed(sharp, coarse, 4);
     path.strength = coarse.strength;
-    return path;
+    return Border{path, cloth};
   }
   return {};
+}
+
+// Where the weave ends when the outermost place that is rough like weave turned out to be the resin's own mottled end:
+// the rim inside of the edge then has another colour than the weave farther in. `rim`: first row of the rim, counted
+// inward from the edge.
+std::optional<Path> weave_inside_rim(const Band& band, const Path& edge, int rim) {
+  // Wetted, dry and glaring cloth are all of one neutral colour; resins lay 0.09 to 0.17 beside it on rendered sheets.
+  constexpr double kRimColour = 0.05;
+  const cv::Vec3d turn = mean_colour(band, edge, -rim - 10, -rim - 2) - mean_colour(band, edge, -rim - 60, -rim - 45);
+  if (std::hypot(turn[1], turn[2]) < kRimColour) return {};
+  const int row = static_cast<int>(middle_row(edge)) - rim;
+  return strongest_path(material_edges(band, {1, 3}, 10.0), row - 60, row - 6);
 }
 
 }  // namespace
@@ -186,11 +202,11 @@ SideEdge find_side(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane
   const double wall = std::max(0.0, wall_width(band, plane, from, thickness)) / band.step;  // rows
   const int slack = end >= 0 ? 8 : 40;
   const Path near = strongest_path(band.edge, from - slack, from + slack + static_cast<int>(wall));
-  const std::optional<Path> resin = end >= 0 ? resin_end(band, near, from, wall) : std::nullopt;
-  const Path& path = resin ? *resin : near;
+  const std::optional<Border> border = end >= 0 ? resin_border(band, near, from, wall) : std::nullopt;
+  const Path& path = border ? border->outer : near;
   // A border that is hardly wider than the weave's end is ragged belongs to a trimmed side that is hard to see.
   constexpr double kLeastBorderRows = 6;
-  side.rough = resin && middle_row(*resin) - from > kLeastBorderRows;
+  side.rough = border && middle_row(border->outer) - from > kLeastBorderRows;
   if (path.strength < 0.25) return side;
   double inward = 0.0;  // rows from the path to the face's edge
   if (plane.knows_depth()) {
@@ -198,11 +214,16 @@ SideEdge find_side(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane
   } else {
     inward = dark_band_width(band, path);
   }
+  std::optional<Path> weave;
+  if (border) weave = border->weave;
+  if (!border && end >= 0) weave = weave_inside_rim(band, path, static_cast<int>(std::lround(inward)));
+  side.rough = side.rough || (!border && weave);
   for (int c = 0; c < kColumns; ++c) {
     const cv::Point2d base = band.start + band.along * c;
     side.points.push_back(base + band.outward * band.offset_of(refined_row(band.gradient, path.rows[c], c) - inward));
-    if (end >= 0)
-      side.cloth.push_back(base + band.outward * band.offset_of(std::min<double>(end, path.rows[c] - inward)));
+    if (end < 0) continue;
+    const double row = weave ? weave->rows[c] : end;
+    side.cloth.push_back(base + band.outward * band.offset_of(std::min<double>(row, path.rows[c] - inward)));
   }
   fit_line(side);
   side.end_sd = end_sd_of(side);
