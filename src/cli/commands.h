@@ -12,5 +12,7 @@ Run add_place_command(CLI::App& app);
 Run add_log_command(CLI::App& app);
 Run add_watch_command(CLI::App& app);
 Run add_demo_command(CLI::App& app);
+Run add_completion_command(CLI::App& app);
+Run add_man_command(CLI::App& app);
 
 }  // namespace sheetloupe::cli

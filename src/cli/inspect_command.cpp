@@ -67,7 +67,9 @@ int run_inspect(const InspectArguments& arguments, const Streams& streams) {
     for (const FaceResult& face : inspection.faces) tell(face, streams.out);
     for (const std::string& remark : inspection.remarks) streams.out << remark << '\n';
     tell_grade(report["grade"], streams.out);
-    streams.out << "Written to " << out.string() << '\n';
+    streams.out << "Page: " << (out / "report.html").string()
+                << "\nNext: open the page; plan the rings with\n  sheetloupe place " << arguments.folder
+                << " --orders orders.json\n";
   }
   return all ? kDone : kPartlyAnswered;
 }

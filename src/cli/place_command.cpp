@@ -145,6 +145,8 @@ int run_place(const PlaceArguments& a, const Streams& streams) {
       streams.out << u.count << " of " << u.ring << " not placed: " << u.reason << ".\n";
     streams.out << "Template, list and plan are in " << out.string()
                 << ". Print the template at 100 % and check both rules.\n";
+    if (folder)
+      streams.out << "Next: drill by the template; keep the sheet with\n  sheetloupe log add " << a.target << '\n';
   }
   return plan.unplaced.empty() ? kDone : kPartlyAnswered;
 }

@@ -12,14 +12,29 @@ namespace {
 
 // In the order in which a newcomer needs them; --help lists them so.
 constexpr std::initializer_list<Register> kCommands = {
-    add_strips_command,
-    add_new_command,
-    add_inspect_command,
-    add_place_command,
-    add_log_command,
-    add_watch_command,
-    add_demo_command,
+    add_strips_command, add_new_command,  add_inspect_command,    add_place_command, add_log_command,
+    add_watch_command,  add_demo_command, add_completion_command, add_man_command,
 };
+
+// What a bare `sheetloupe` says: what it is for and the way through it, in the order of a sheet's life.
+constexpr const char* kWelcome =
+    "sheetloupe looks at a hand-laid carbon sheet before you saw it: from phone photos it measures the\n"
+    "sheet, finds dry spots and pinholes, follows the tows, and plans where to drill rings.\n"
+    "\n"
+    "See it work on an invented sheet:\n"
+    "  sheetloupe demo demo                      then open demo/H-001/loupe/report.html\n"
+    "\n"
+    "Your own sheet:\n"
+    "  1  sheetloupe strips -o strips.pdf        print at 100 %, cut out, tape around the sheet, photograph\n"
+    "  2  sheetloupe new H-014 PHOTO ...         lay the photos into a folder; say what you know in sheet.json\n"
+    "  3  sheetloupe inspect H-014               then open H-014/loupe/report.html\n"
+    "  4  sheetloupe place H-014 --orders orders.json      plan the rings, print the drilling template\n"
+    "  5  sheetloupe log add H-014               keep the sheet in the log; how its rings came out later\n"
+    "\n"
+    "  sheetloupe watch DIR                      inspect sheets by themselves as photos arrive\n"
+    "\n"
+    "Every command has --help with units and an example. All commands: sheetloupe --help\n"
+    "Carbon dust harms lungs and skin: cut wet, with a fitted respirator. This program certifies nothing.\n";
 
 }  // namespace
 
@@ -27,6 +42,9 @@ int run_program(const std::vector<std::string>& arguments, Streams streams) {
   CLI::App app("Measures hand-laid carbon-fibre sheets from phone photos and plans ring blanks on them.", "sheetloupe");
   app.set_version_flag("--version", version_text());
   app.require_subcommand(0, 1);
+  app.footer(
+      "sheetloupe without a command shows the way from photos to rings.\n"
+      "For your shell: sheetloupe completion bash (zsh, fish), sheetloupe man");
   std::vector<std::pair<CLI::App*, Run>> commands;
   for (const Register add : kCommands) {
     const auto before = app.get_subcommands([](CLI::App*) { return true; }).size();
@@ -42,7 +60,7 @@ int run_program(const std::vector<std::string>& arguments, Streams streams) {
     for (const auto& [command, run] : commands) {
       if (command->parsed()) return run(streams);
     }
-    streams.out << app.help();
+    streams.out << kWelcome;
     return kDone;
   } catch (const InputError& e) {
     streams.err << "sheetloupe: " << e.what() << '\n';

@@ -24,7 +24,9 @@ Run add_strips_command(CLI::App& app) {
   command->add_option("-o,--output", arguments->out, "PDF file to write")->required();
   return [arguments](Streams streams) {
     write_file(arguments->out, strips_pdf(arguments->paper == "letter" ? StripPaper::letter : StripPaper::a4));
-    streams.out << "Written to " << arguments->out << ". Print it at 100 %, then measure one strip.\n";
+    streams.out << "Written to " << arguments->out
+                << ". Print it at 100 %, then measure one strip.\nNext: tape the strips around the sheet, photograph "
+                   "it from above, then\n  sheetloupe new H-014 PHOTO ...\n";
     return static_cast<int>(kDone);
   };
 }
