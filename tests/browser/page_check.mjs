@@ -1,0 +1,173 @@
+// Opens a report as a person would: reads, points, switches layers, prints; at phone and desktop size, light and dark.
+import { execFileSync } from "node:child_process";
+import { mkdirSync, readFileSync, statSync, writeFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { dirname, join } from "node:path";
+import { HtmlValidate } from "html-validate";
+import { check, figure, finish, launch, open } from "./browser.mjs";
+
+const require = createRequire(import.meta.url);
+const axeSource = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
+const [, , file, shots] = process.argv;
+mkdirSync(shots, { recursive: true });
+const blanks = JSON.parse(readFileSync(join(dirname(file), "blanks.json"), "utf8")).blanks;
+const usable = JSON.parse(readFileSync(join(dirname(file), "usable.geojson"), "utf8"));
+const browser = await launch();
+
+// --- the file
+const megabytes = statSync(file).size / 1e6;
+figure("size of the page", megabytes.toFixed(2) + " MB");
+check("the page is at most 6 MB", megabytes <= 6);
+const config = JSON.parse(readFileSync(new URL("./htmlvalidate.json", import.meta.url), "utf8"));
+const verdict = await new HtmlValidate(config).validateString(readFileSync(file, "utf8"));
+const messages = verdict.results.flatMap((r) => r.messages).filter((m) => m.severity === 2);
+check("the HTML is valid", messages.length === 0,
+  messages.slice(0, 8).map((m) => `${m.line}:${m.column} ${m.message} (${m.ruleId})`).join("; "));
+
+// --- sizes and looks
+for (const width of [1280, 390]) {
+  for (const mode of ["light", "dark"]) {
+    const { page, seen } = await open(browser, file, { width, mode });
+    const name = `${width} px, ${mode}`;
+    const wide = await page.evaluate(() => document.documentElement.scrollWidth);
+    check(`${name}: nothing sticks out sideways`, wide <= width, `${wide} px`);
+    await page.evaluate(() => document.querySelectorAll("details").forEach((d) => (d.open = true)));
+    await page.evaluate(axeSource);
+    const faults = await page.evaluate(async () =>
+      (await axe.run()).violations.filter((v) => v.impact === "serious" || v.impact === "critical")
+        .map((v) => `${v.id}: ${v.nodes.length} x ${v.nodes[0].target}`));
+    check(`${name}: no serious accessibility fault`, faults.length === 0, faults.join("; "));
+    check(`${name}: no script error`, seen.errors.length === 0, seen.errors.join("; "));
+    check(`${name}: no outside request`, seen.outside.length === 0, seen.outside.join("; "));
+    await page.screenshot({ path: join(shots, `report-${width}-${mode}.png`), fullPage: true });
+    await page.close();
+  }
+}
+
+// --- time to open
+{
+  const { page } = await open(browser, file);
+  const opened = await page.evaluate(() => performance.getEntriesByType("navigation")[0].loadEventEnd);
+  figure("time to open at 1280 px", opened.toFixed(0) + " ms");
+  await page.close();
+}
+
+// --- layers
+{
+  const { page } = await open(browser, file);
+  const keys = await page.$$eval(".key input", (list) => list.map((i) => i.value));
+  check("the key lists photo and ring blanks", keys.includes("photo") && keys.includes("blank"), keys.join());
+  let slowest = 0;
+  for (const key of keys) {
+    const result = await page.evaluate(async (k) => {
+      const box = document.querySelector(`.key input[value="${k}"]`), layer = document.querySelector(`.L[data-l="${k}"]`);
+      const shown = () => getComputedStyle(layer).display !== "none";
+      const before = shown(), start = performance.now();
+      box.click();
+      await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+      const time = performance.now() - start, after = shown();
+      box.click();
+      return { agrees: before === !after && shown() === before && before === box.checked, time };
+    }, key);
+    slowest = Math.max(slowest, result.time);
+    check(`the switch of layer ${key} hides and shows it`, result.agrees);
+  }
+  figure("slowest layer switch, two frames included", slowest.toFixed(0) + " ms");
+  await page.close();
+}
+
+// The screen point of a place in sheet mm.
+const screenPoint = (page, x, y) => page.evaluate((mx, my) => {
+  const svg = document.querySelector("#sv"), p = new DOMPoint(mx, my).matrixTransform(svg.getScreenCTM());
+  return [p.x, p.y];
+}, x, y);
+const text = (page, selector) => page.$eval(selector, (e) => e.textContent);
+const settle = () => new Promise((done) => setTimeout(done, 200));
+
+// --- pointing
+{
+  const { page } = await open(browser, file);
+  await page.$eval("#view", (v) => v.scrollIntoView({ block: "center" }));
+  const spot = usable.features.find((f) => f.properties.kind === "defect" && f.geometry.type === "Polygon");
+  const ring = spot.geometry.coordinates[0].slice(0, -1);
+  const x = ring.reduce((s, p) => s + p[0], 0) / ring.length, y = ring.reduce((s, p) => s + p[1], 0) / ring.length;
+  await page.mouse.move(...(await screenPoint(page, x, y)));
+  await settle();
+  check("pointing at a defect reads its place", Math.abs(parseFloat(await text(page, "#d-x")) - x) < 0.6 &&
+    Math.abs(parseFloat(await text(page, "#d-y")) - y) < 0.6, (await text(page, "#d-x")) + " for " + x.toFixed(1));
+  check("pointing at a defect names it", (await text(page, "#d-here")).includes(spot.properties.id), await text(page, "#d-here"));
+  const b = blanks.find((k) => k.harmless_defects.length === 0);
+  await page.mouse.move(...(await screenPoint(page, b.centre_mm[0], b.centre_mm[1])));
+  await settle();
+  check("pointing at a ring's core says that it is drilled away", (await text(page, "#d-here")).includes("drilled away"));
+  check("warp and weft are read there", /\d/.test(await text(page, "#d-w")) && /\d/.test(await text(page, "#d-f")));
+  await page.screenshot({ path: join(shots, "reading.png") });
+
+  // --- keys
+  await page.focus("#view");
+  const before = parseFloat(await text(page, "#d-x"));
+  await page.keyboard.press("ArrowRight");
+  const one = parseFloat(await text(page, "#d-x"));
+  await page.keyboard.down("Shift");
+  await page.keyboard.press("ArrowRight");
+  await page.keyboard.up("Shift");
+  const ten = parseFloat(await text(page, "#d-x"));
+  check("an arrow key steps 1 mm, with Shift 10 mm", Math.abs(one - before - 1) <= 0.51 && Math.abs(ten - one - 10) < 0.01,
+    [before, one, ten].join());
+  const box = () => page.$eval("#sv", (s) => s.getAttribute("viewBox").split(" ").map(Number)[2]);
+  const whole = await box();
+  await page.keyboard.press("+");
+  const near = await box();
+  await page.keyboard.press("0");
+  check("plus zooms in and 0 fits", near < whole && (await box()) === whole, `${whole} ${near}`);
+
+  // --- tables lead to the picture
+  const id = spot.properties.id;
+  await page.click(`tr[data-id="${id}"] button`);
+  check("a row's button zooms to its item and marks it", (await box()) < whole &&
+    (await page.$eval(`#sv [data-id="${id}"]`, (g) => g.classList.contains("hot"))));
+  await page.close();
+}
+
+// --- a finger
+{
+  const { page } = await open(browser, file, { width: 390 });
+  await page.$eval("#view", (v) => v.scrollIntoView({ block: "center" }));
+  await page.touchscreen.tap(...(await screenPoint(page, blanks[0].centre_mm[0], blanks[0].centre_mm[1])));
+  await settle();
+  check("a tap reads the place", Math.abs(parseFloat(await text(page, "#d-x")) - blanks[0].centre_mm[0]) < 1.5,
+    await text(page, "#d-x"));
+  const small = await page.$$eval("button, .key label, summary", (list) => list.filter((e) => {
+    const r = e.getBoundingClientRect();
+    return r.height > 0 && (r.height < 24 || r.width < 24);
+  }).length);
+  check("every control is at least 24 px to a finger", small === 0, String(small));
+  await page.close();
+}
+
+// --- without scripts
+{
+  const { page } = await open(browser, file, { scripts: false });
+  await page.screenshot({ path: join(shots, "no-scripts.png") });
+  const source = readFileSync(file, "utf8");
+  check("without scripts the tables are there", /<noscript>/.test(source) && /<table/.test(source));
+  await page.close();
+}
+
+// --- paper
+{
+  const { page } = await open(browser, file, { mode: "dark" });
+  const pdf = join(shots, "report.pdf");
+  writeFileSync(pdf, await page.pdf({ preferCSSPageSize: true }));
+  const words = execFileSync("pdftotext", ["-layout", pdf, "-"]).toString();
+  const pages = words.split("\f").length - 1;
+  figure("printed pages", pages);
+  check("the print has the verdict on its first page", words.split("\f")[0].includes("can be used"));
+  check("the print opens what is folded on the screen", words.includes("Harmless"));
+  check("the print warns before the cut", words.includes("Before you cut"));
+  check("the print ends within eight pages", pages >= 2 && pages <= 8, String(pages));
+  await page.close();
+}
+
+await browser.close();
+finish();
