@@ -8,6 +8,7 @@
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/grade_json.h"
+#include "sheetloupe/io/images.h"
 #include "sheetloupe/io/orders_json.h"
 #include "sheetloupe/io/plan_files.h"
 #include "sheetloupe/io/report_page.h"

@@ -70,14 +70,15 @@ view.addEventListener("keydown",function(e){var s=e.shiftKey?10:1,a=at||{x:W/2,y
  if(m){e.preventDefault();read(at?Math.round(a.x+m[0]):a.x,at?Math.round(a.y+m[1]):a.y);var o=20*k();
   if(at.x<vb.x+o||at.x>vb.x+vb.w-o||at.y<vb.y+o||at.y>vb.y+vb.h-o){vb.x=at.x-vb.w/2;vb.y=at.y-vb.h/2;draw()}}
  else if(e.key==="+"||e.key==="=")zoom(.6);else if(e.key==="-")zoom(1/.6);else if(e.key==="0")$("#zfit").click()});
-// one thing, one id: picture and table point at each other
-function hot(id,on){$$('[data-id="'+CSS.escape(id)+'"]').forEach(function(n){n.classList.toggle("hot",on)})}
+// one thing, one id: picture and table point at each other; what a button picked stays marked until the next
+var picked=null;
+function hot(id,on){if(!on&&id===picked)return;$$('[data-id="'+CSS.escape(id)+'"]').forEach(function(n){n.classList.toggle("hot",on)})}
 var kept=null,lit=null,still=false;function link(t){var g=t&&t.closest?t.closest("[data-id]"):null,id=g?g.getAttribute("data-id"):null;if(id!==lit){if(lit)hot(lit,false);lit=id;if(id)hot(id,true)}}
 view.addEventListener("pointerleave",function(){link(null)});
 $$("tr[data-id]").forEach(function(r){var id=r.getAttribute("data-id");
  ["mouseenter","focusin"].forEach(function(n){r.addEventListener(n,function(){hot(id,true)})});
  ["mouseleave","focusout"].forEach(function(n){r.addEventListener(n,function(){hot(id,false)})});
- var b=$("button",r);if(b)b.onclick=function(){var x=+r.dataset.x,y=+r.dataset.y;vb.w=80;vb.h=80*FULL.h/FULL.w;vb.x=x-vb.w/2;vb.y=y-vb.h/2;
+ var b=$("button",r);if(b)b.onclick=function(){var was=picked;picked=id;if(was!==null&&was!==id)hot(was,false);var x=+r.dataset.x,y=+r.dataset.y;vb.w=80;vb.h=80*FULL.h/FULL.w;vb.x=x-vb.w/2;vb.y=y-vb.h/2;
   at={x:x,y:y};draw();read(x,y,true);if(!still){view.scrollIntoView({block:"center"});view.focus({preventScroll:true})}hot(id,true)}});
 $$(".key input").forEach(function(c){function go(){var g=$('.L[data-l="'+c.value+'"]');g.style.display=c.checked?"":"none";c.closest("li").classList.toggle("off",!c.checked)}
  c.addEventListener("change",go);go()});

@@ -27,7 +27,7 @@ constexpr const char* kStack[] = {"photo", "back", "map",   "weave", "thin",  "u
                                   "use",   "tow",  "blank", "dry",   "resin", "pin"};
 
 std::string key_list(const Model& m, const std::map<std::string, Layer>& layers) {
-  std::string html = "<ul class=\"key\" aria-label=\"Key. Each line shows or hides one layer.\">\n";
+  std::string html = "<ul class=\"key\">\n";
   for (const Line& line : kKey) {
     const auto it = layers.find(line.key);
     if (it == layers.end() || it->second.things == 0) continue;
@@ -124,8 +124,10 @@ std::string picture(const Model& m) {
          " millimetres. Arrow keys move the reading point. Plus and minus zoom, 0 fits.\" "
          "aria-describedby=\"d-here\">\n" +
          drawing(m, layers, w, h) + "</div></div>\n" + dial() + "<figcaption class=\"s\" style=\"margin-top:10px\">" +
-         frame_words(m) + "</figcaption>\n</figure>\n<div class=\"side\">" + key_list(m, layers) +
-         "</div>\n</div>\n</section>\n";
+         frame_words(m) +
+         "</figcaption>\n</figure>\n<div class=\"side\" role=\"group\" aria-label=\"Key. Each line shows or hides one "
+         "layer.\">" +
+         key_list(m, layers) + "</div>\n</div>\n</section>\n";
 }
 
 }  // namespace sheetloupe::page

@@ -4,6 +4,7 @@
 #include "io/page/embedded_pictures.h"
 #include "io/page/sections.h"
 #include "sheetloupe/io/atomic_file.h"
+#include "sheetloupe/io/images.h"
 #include "sheetloupe/io/strict_json.h"
 
 namespace sheetloupe {
@@ -30,13 +31,19 @@ std::string footer(const Json& report) {
          ", report schema 1.</p></div></footer>\n";
 }
 
+// A sheet inspected anew has another map; rings planned on the old one may lie on what was found since.
+bool made_for_another_map(const Json& blanks, const std::filesystem::path& map_file) {
+  const Json& sha = page::at(blanks, {"map_sha256"});
+  return sha.is_string() && std::filesystem::exists(map_file) && sha != sha256_hex(read_file(map_file));
+}
+
 }  // namespace
 
 std::string report_page(const Json& report, const Json& usable, const Json& blanks,
                         const std::map<std::string, page::Picture>& pictures) {
   const page::Model model{report, usable, blanks, pictures};
   const std::string id = page::text_of(page::at(report, {"sheet"}), "id", "Sheet");
-  return "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" "
+  return "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" "
          "content=\"width=device-width,initial-scale=1\">\n<meta http-equiv=\"Content-Security-Policy\" "
          "content=\"default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src "
          "data:\">\n<title>" +
@@ -53,8 +60,14 @@ void write_report_page(const std::filesystem::path& out) {
   const auto optional_json = [&](const char* name) {
     return std::filesystem::exists(out / name) ? read_json(out / name) : Json(nullptr);
   };
-  const Json report = read_json(out / "report.json");
-  const Json usable = optional_json("usable.geojson"), blanks = optional_json("blanks.json");
+  Json report = read_json(out / "report.json");
+  const Json usable = optional_json("usable.geojson");
+  Json blanks = optional_json("blanks.json");
+  if (made_for_another_map(blanks, out / "usable.geojson")) {
+    blanks = nullptr;
+    report["remarks"].push_back(
+        "A ring plan lies here that was made for an earlier map: it is not shown. Run place again before you drill.");
+  }
   write_file(out / "report.html", report_page(report, usable, blanks, page::embedded_pictures(out)));
 }
 
