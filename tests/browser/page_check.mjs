@@ -1,48 +1,18 @@
 // Opens a report as a person would: reads, points, switches layers, prints; at phone and desktop size, light and dark.
 import { execFileSync } from "node:child_process";
-import { mkdirSync, readFileSync, statSync, writeFileSync } from "node:fs";
-import { createRequire } from "node:module";
+import { existsSync, mkdirSync, readFileSync, writeFileSync } from "node:fs";
 import { dirname, join } from "node:path";
-import { HtmlValidate } from "html-validate";
 import { check, figure, finish, launch, open } from "./browser.mjs";
+import { looks } from "./looks.mjs";
 
-const require = createRequire(import.meta.url);
-const axeSource = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
-const [, , file, shots] = process.argv;
+const [, , file, shots, trend] = process.argv;
 mkdirSync(shots, { recursive: true });
 const blanks = JSON.parse(readFileSync(join(dirname(file), "blanks.json"), "utf8")).blanks;
 const usable = JSON.parse(readFileSync(join(dirname(file), "usable.geojson"), "utf8"));
 const browser = await launch();
 
 // --- the file
-const megabytes = statSync(file).size / 1e6;
-figure("size of the page", megabytes.toFixed(2) + " MB");
-check("the page is at most 6 MB", megabytes <= 6);
-const config = JSON.parse(readFileSync(new URL("./htmlvalidate.json", import.meta.url), "utf8"));
-const verdict = await new HtmlValidate(config).validateString(readFileSync(file, "utf8"));
-const messages = verdict.results.flatMap((r) => r.messages).filter((m) => m.severity === 2);
-check("the HTML is valid", messages.length === 0,
-  messages.slice(0, 8).map((m) => `${m.line}:${m.column} ${m.message} (${m.ruleId})`).join("; "));
-
-// --- sizes and looks
-for (const width of [1280, 390]) {
-  for (const mode of ["light", "dark"]) {
-    const { page, seen } = await open(browser, file, { width, mode });
-    const name = `${width} px, ${mode}`;
-    const wide = await page.evaluate(() => document.documentElement.scrollWidth);
-    check(`${name}: nothing sticks out sideways`, wide <= width, `${wide} px`);
-    await page.evaluate(() => document.querySelectorAll("details").forEach((d) => (d.open = true)));
-    await page.evaluate(axeSource);
-    const faults = await page.evaluate(async () =>
-      (await axe.run()).violations.filter((v) => v.impact === "serious" || v.impact === "critical")
-        .map((v) => `${v.id}: ${v.nodes.length} x ${v.nodes[0].target}`));
-    check(`${name}: no serious accessibility fault`, faults.length === 0, faults.join("; "));
-    check(`${name}: no script error`, seen.errors.length === 0, seen.errors.join("; "));
-    check(`${name}: no outside request`, seen.outside.length === 0, seen.outside.join("; "));
-    await page.screenshot({ path: join(shots, `report-${width}-${mode}.png`), fullPage: true });
-    await page.close();
-  }
-}
+await looks(browser, file, shots, "report", 6);
 
 // --- time to open
 {
@@ -168,6 +138,8 @@ const settle = () => new Promise((done) => setTimeout(done, 200));
   check("the print ends within eight pages", pages >= 2 && pages <= 8, String(pages));
   await page.close();
 }
+
+if (trend && existsSync(trend)) await looks(browser, trend, shots, "trend", 6);
 
 await browser.close();
 finish();

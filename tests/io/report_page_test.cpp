@@ -7,6 +7,7 @@
 
 #include "io/page/facts.h"
 #include "io/page/turn_map.h"
+#include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/images.h"
 #include "support/temp_dir.h"
@@ -98,7 +99,8 @@ TEST(ReportPage, NothingFoundNamesTheSmallestPinholeThatWouldShow) {
 }
 
 TEST(ReportPage, APinholeHasItsDiameterWithUncertaintyAndAPlaceInThePicture) {
-  const std::string page = page_of(report_of(measured_face({pinhole_item("F1")})), map_with({pinhole_feature("F1")}));
+  const std::string page = page_of(report_of(measured_face(Json::array({pinhole_item("F1")}))),
+                                   map_with(Json::array({pinhole_feature("F1")})));
   // The circle of 0.785 mm2 is 1.0 mm across; 2 x 0.3 / (pi x 1.0) = 0.19.
   EXPECT_THAT(page, HasSubstr("\u2300 <span class=\"nb\">1.0 <span class=\"u\">\u00b10.2</span> mm</span>"));
   EXPECT_THAT(page, HasSubstr("data-id=\"F1\" data-x=\"30.0\" data-y=\"40.0\""));
@@ -106,10 +108,10 @@ TEST(ReportPage, APinholeHasItsDiameterWithUncertaintyAndAPlaceInThePicture) {
 }
 
 TEST(ReportPage, ADefectInACoreIsToldAsDrilledAway) {
-  const Json report = report_of(measured_face({pinhole_item("F1")}));
-  EXPECT_THAT(page_of(report, map_with({pinhole_feature("F1")}), plan_with_core_over("F1")),
+  const Json report = report_of(measured_face(Json::array({pinhole_item("F1")})));
+  EXPECT_THAT(page_of(report, map_with(Json::array({pinhole_feature("F1")})), plan_with_core_over("F1")),
               HasSubstr("Core of 01: drilled away"));
-  EXPECT_THAT(page_of(report, map_with({pinhole_feature("F1")}), plan_with_core_over("F9")),
+  EXPECT_THAT(page_of(report, map_with(Json::array({pinhole_feature("F1")})), plan_with_core_over("F9")),
               HasSubstr("No ring takes it"));
 }
 
@@ -124,17 +126,18 @@ TEST(ReportPage, WithoutALengthStandardNothingIsDrawnInMillimetres) {
 }
 
 TEST(ReportPage, NamesFromFilesCannotBreakOutOfThePage) {
-  Json report = report_of(measured_face({pinhole_item("</script><b>")}));
+  Json report = report_of(measured_face(Json::array({pinhole_item("</script><b>")})));
   report["sheet"]["id"] = "<img src=x onerror=alert(1)>";
   report["remarks"] = {"a \"quoted\" <i>remark</i>"};
-  const std::string page = page_of(report, map_with({pinhole_feature("</script><b>")}));
+  const std::string page = page_of(report, map_with(Json::array({pinhole_feature("</script><b>")})));
   EXPECT_THAT(page, Not(HasSubstr("<img src=x")));
   EXPECT_THAT(page, Not(HasSubstr("</script><b>")));
   EXPECT_THAT(page, Not(HasSubstr("<i>remark")));
 }
 
 TEST(ReportPage, ItAsksForNothingFromOutside) {
-  const std::string page = page_of(report_of(measured_face({pinhole_item("F1")})), map_with({pinhole_feature("F1")}));
+  const std::string page = page_of(report_of(measured_face(Json::array({pinhole_item("F1")}))),
+                                   map_with(Json::array({pinhole_feature("F1")})));
   for (const char* word : {"http://", "https://", "url(//", "@import"}) EXPECT_THAT(page, Not(HasSubstr(word))) << word;
 }
 
@@ -172,10 +175,17 @@ TEST(ReportPage, APlanMadeForAnotherMapIsNotShown) {
   write_file(dir / "blanks.json", plan.dump());
   write_report_page(dir.path());
   EXPECT_THAT(read_file(dir / "report.html"), HasSubstr("H-001-01"));
-  write_file(dir / "usable.geojson", map_with({pinhole_feature("F1")}).dump());
+  write_file(dir / "usable.geojson", map_with(Json::array({pinhole_feature("F1")})).dump());
   write_report_page(dir.path());
   EXPECT_THAT(read_file(dir / "report.html"), Not(HasSubstr("H-001-01")));
   EXPECT_THAT(read_file(dir / "report.html"), HasSubstr("Run place again"));
+}
+
+TEST(ReportPage, AReportOfAnotherMakeIsBadInputNotABug) {
+  const TempDir dir;
+  write_file(dir / "report.json", report_of(measured_face(Json::array({"not a defect"}))).dump());
+  write_file(dir / "usable.geojson", map_with(Json::array()).dump());
+  EXPECT_THROW(write_report_page(dir.path()), InputError);
 }
 
 TEST(PageFigures, AreasTurnToSquareCentimetresAtAThousand) {

@@ -153,7 +153,9 @@ std::string laminate(const Model& m) {
   if (!fibre.is_number()) {
     const std::string reason = text_of(l, "reason");
     return reason.empty() ? ""
-                          : section("laminate", "The laminate", "cannot tell", "<p>" + sentence(reason) + "</p>\n");
+                          : section("laminate", "The laminate",
+                                    at(l, {"fibre_volume_fraction_range"}).is_array() ? "a range only" : "cannot tell",
+                                    "<p>" + sentence(reason) + "</p>\n");
   }
   const double f = 100 * number_of(fibre), u = 100 * number_of(at(l, {"fibre_volume_fraction_u95"}));
   char bar[600];

@@ -3,6 +3,7 @@
 #include "io/page/assets.h"
 #include "io/page/embedded_pictures.h"
 #include "io/page/sections.h"
+#include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/images.h"
 #include "sheetloupe/io/strict_json.h"
@@ -68,7 +69,14 @@ void write_report_page(const std::filesystem::path& out) {
     report["remarks"].push_back(
         "A ring plan lies here that was made for an earlier map: it is not shown. Run place again before you drill.");
   }
-  write_file(out / "report.html", report_page(report, usable, blanks, page::embedded_pictures(out)));
+  std::string html;
+  try {
+    html = report_page(report, usable, blanks, page::embedded_pictures(out));
+  } catch (const Json::exception& e) {
+    throw InputError({"a file there is not as the program writes it", out.string(), e.what(),
+                      "report.json, usable.geojson and blanks.json of one inspection", "Inspect the sheet again"});
+  }
+  write_file(out / "report.html", html);
 }
 
 }  // namespace sheetloupe
