@@ -4,7 +4,9 @@
 #include <gtest/gtest.h>
 
 #include <nlohmann/json.hpp>
+#include <opencv2/imgcodecs.hpp>
 
+#include "io/page/embedded_pictures.h"
 #include "io/page/facts.h"
 #include "io/page/turn_map.h"
 #include "sheetloupe/errors.h"
@@ -186,6 +188,35 @@ TEST(ReportPage, AReportOfAnotherMakeIsBadInputNotABug) {
   write_file(dir / "report.json", report_of(measured_face(Json::array({"not a defect"}))).dump());
   write_file(dir / "usable.geojson", map_with(Json::array()).dump());
   EXPECT_THROW(write_report_page(dir.path()), InputError);
+}
+
+TEST(ReportPage, PicturesTooLargeForItAreMadeSmallerAndKeepTheirPlace) {
+  // Noise does not compress: the worst that a camera can bring.
+  const TempDir dir;
+  cv::Mat3b noise(2000, 2000);
+  cv::RNG(7).fill(noise, cv::RNG::UNIFORM, 0, 255);
+  std::vector<uchar> bytes;
+  cv::imencode(".jpg", noise, bytes, {cv::IMWRITE_JPEG_QUALITY, 95});
+  const std::string jpeg(bytes.begin(), bytes.end());
+  ASSERT_GT(jpeg.size(), 3'000'000U);
+  write_file(dir / "maps" / "front_flat.jpg", jpeg);
+  write_file(dir / "maps" / "back_flat.jpg", jpeg);
+  write_file(dir / "edge-top_overlay.png", jpeg);
+  const auto pictures = page::embedded_pictures(dir.path());
+  ASSERT_EQ(pictures.size(), 3U);
+  std::size_t total = 0;
+  for (const auto& [name, picture] : pictures) {
+    total += picture.jpeg.size();
+    EXPECT_EQ(picture.columns, 2000) << name;
+  }
+  // Three more edges may come; base64 adds a third; 0.7 MB are left for text and shapes.
+  EXPECT_LT(4 * (total + 450'000) / 3, 5'300'000U);
+}
+
+TEST(ReportPage, APictureThatDoesNotDecodeIsLeftOut) {
+  const TempDir dir;
+  write_file(dir / "maps" / "front_flat.jpg", "no picture");
+  EXPECT_TRUE(page::embedded_pictures(dir.path()).empty());
 }
 
 TEST(PageFigures, AreasTurnToSquareCentimetresAtAThousand) {
