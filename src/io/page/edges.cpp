@@ -23,7 +23,7 @@ std::string laid_words(const Json& edge) {
   if (!laid.is_number()) return "";
   const std::string verdict = text_of(at(edge, {"laid"}), "verdict"),
                     were = std::to_string(laid.get<int>()) + " were laid";
-  if (verdict == "confirmed") return were;
+  if (verdict == "confirmed" || verdict == "not_checked") return were;
   if (verdict == "mismatch") return were + ": they do not agree";
   if (verdict == "mismatch_likely") return were + ": they hardly agree";
   return were + ", not proven by this photo";
@@ -100,7 +100,7 @@ std::string one_edge(const Model& m, const Json& edge) {
   const std::string thickness = thickness_words(edge), marks = marks_words(edge);
   if (!thickness.empty()) facts += entry("Thickness", thickness);
   if (at(edge, {"px_per_ply"}).is_number())
-    facts += entry("Sharpness", number(edge["px_per_ply"], 0) + " px per ply; from 12 on a count can be sure");
+    facts += entry("Sharpness", number(edge["px_per_ply"], 0) + " px per ply");
   if (!marks.empty()) facts += entry("Between plies", marks);
   const std::string ruler = ply_ruler(edge);
   body += "<div class=\"edge\">" + ruler + "<dl class=\"lab\">" + facts + "</dl></div>\n";
