@@ -23,6 +23,8 @@ mv "$place/usr" "$place/elsewhere"
 "$place/elsewhere/bin/sheetloupe" place "$place/map.geojson" --orders "$place/orders.json" --out "$place/out"
 test -s "$place/out/drill-template.pdf"
 test -d "$place/elsewhere/share/sheetloupe/models/rubrics"
+test -s "$place/elsewhere/share/man/man1/sheetloupe.1"
+test -s "$place/elsewhere/share/bash-completion/completions/sheetloupe"
 if grep -rqF "${build%/build/*}/" "$place/elsewhere/lib" --include="*.cmake"; then
   echo "the installed CMake files name the source tree" >&2
   exit 1
