@@ -10,6 +10,7 @@ Run add_new_command(CLI::App& app);
 Run add_inspect_command(CLI::App& app);
 Run add_place_command(CLI::App& app);
 Run add_log_command(CLI::App& app);
+Run add_trend_command(CLI::App& app);
 Run add_watch_command(CLI::App& app);
 Run add_demo_command(CLI::App& app);
 Run add_completion_command(CLI::App& app);

@@ -3,9 +3,20 @@
 
 #include "cli/commands.h"
 #include "sheetloupe/io/demo.h"
+#include "sheetloupe/io/log.h"
 
 namespace sheetloupe::cli {
 namespace {
+
+// The invented sheets go in once: a second demo in the same folder adds nothing.
+void fill_log(const std::filesystem::path& file, const std::filesystem::path& real_sheet, const Streams& streams) {
+  run_program({"log", "add", real_sheet.string(), "--db", file.string()}, streams);
+  SheetLog log(file, true);
+  std::vector<Inspected> fresh;
+  for (const Inspected& sheet : demo_log_sheets())
+    if (log.add(sheet, sheet.made + "T12:00:00Z").added) fresh.push_back(sheet);
+  log.add_outcomes(demo_log_outcomes(fresh));
+}
 
 int run_demo(const std::string& folder, const Streams& streams) {
   const std::filesystem::path sheet =
@@ -14,8 +25,15 @@ int run_demo(const std::string& folder, const Streams& streams) {
   const int inspected = run_program({"inspect", sheet.string()}, streams);
   if (inspected == kBadInput) return inspected;
   const int placed = run_program({"place", sheet.string(), "--orders", (sheet / "orders.json").string()}, streams);
+  const std::filesystem::path log = std::filesystem::path(folder) / "log.db";
+  const std::filesystem::path trend = std::filesystem::path(folder) / "trend.html";
+  if (placed != kBadInput) {
+    fill_log(log, sheet, streams);
+    run_program({"trend", "--db", log.string(), "--out", trend.string()}, streams);
+  }
   streams.out << "Report:   " << (sheet / "loupe" / "report.html").string()
-              << "\nTemplate: " << (sheet / "loupe" / "drill-template.pdf").string() << '\n';
+              << "\nTemplate: " << (sheet / "loupe" / "drill-template.pdf").string() << "\nTrends:   " << trend.string()
+              << ", of thirty sheets in " << log.string() << ", 29 of them invented\n";
   // The demo shows what the program can and cannot say yet: an unanswered question is no failure of the demo.
   return placed == kBadInput ? placed : kDone;
 }

@@ -6,6 +6,7 @@
 #include <sstream>
 
 #include "cli/commands.h"
+#include "cli/support/log_gauge.h"
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/log.h"
@@ -290,6 +291,14 @@ Run add_log_command(CLI::App& app) {
   outcome->add_option("--was", a->result, "good, or what spoiled it")->required()->check(CLI::IsMember(log_causes()));
   outcome->add_option("--rest", a->sheet, "Every blank of this sheet that has no outcome yet");
   outcome->add_option("--note", a->note, "A word on it");
+  CLI::App* gauge = group->add_subcommand("gauge", "How much of the variation is the measuring itself");
+  gauge->footer(
+      "Example: sheetloupe log gauge H-014-a H-014-b H-015-a H-015-b\nOne inspected folder a photo, the same sheet id "
+      "in the folders of one sheet. With \"photographed_by\" in every recipe the people are compared too. Nothing is "
+      "added to the log.");
+  gauge->add_option("FOLDER", a->folders, "Inspected folders, several of each sheet")->required();
+  gauge->add_flag("--json", a->json, "Print JSON on standard output and nothing else");
+  runs->emplace_back(gauge, [a](Streams streams) { return run_gauge(a->folders, a->json, streams); });
   return [runs](Streams streams) {
     for (const auto& [command, run] : *runs)
       if (command->parsed()) return run(streams);

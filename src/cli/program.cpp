@@ -12,8 +12,8 @@ namespace {
 
 // In the order in which a newcomer needs them; --help lists them so.
 constexpr std::initializer_list<Register> kCommands = {
-    add_strips_command, add_new_command,  add_inspect_command,    add_place_command, add_log_command,
-    add_watch_command,  add_demo_command, add_completion_command, add_man_command,
+    add_strips_command, add_new_command,   add_inspect_command, add_place_command,      add_log_command,
+    add_trend_command,  add_watch_command, add_demo_command,    add_completion_command, add_man_command,
 };
 
 // What a bare `sheetloupe` says: what it is for and the way through it, in the order of a sheet's life.
@@ -30,6 +30,7 @@ constexpr const char* kWelcome =
     "  3  sheetloupe inspect H-014               then open H-014/loupe/report.html\n"
     "  4  sheetloupe place H-014 --orders orders.json      plan the rings, print the drilling template\n"
     "  5  sheetloupe log add H-014               keep the sheet in the log; how its rings came out later\n"
+    "  6  sheetloupe trend                       what the logged sheets say about the next one\n"
     "\n"
     "  sheetloupe watch DIR                      inspect sheets by themselves as photos arrive\n"
     "\n"
