@@ -33,7 +33,7 @@ class BigLog {
   }
   Inspected numbered(int n) const {
     Inspected i = sheets_[static_cast<std::size_t>(n) % sheets_.size()];
-    char id[24];
+    char id[40];
     std::snprintf(id, sizeof id, "G-%06d", n);
     i.sheet = id;
     i.content_sha256 = id;

@@ -24,7 +24,7 @@ namespace {
 const std::string kNow = "2026-03-02T14:05:00Z";
 
 Inspected sheet(int number, const std::string& content = "x") {
-  char id[16];
+  char id[40];
   std::snprintf(id, sizeof id, "H-%03d", number);
   Inspected i;
   i.sheet = id;

@@ -40,7 +40,7 @@ std::string date(int number) {
   constexpr int kDays[] = {31, 30, 31, 30, 31};  // March to July
   int day = 5 + 3 * (number - 2), month = 0;
   while (day > kDays[month]) day -= kDays[month++];
-  char text[16];
+  char text[40];
   std::snprintf(text, sizeof text, "2026-%02d-%02d", 3 + month, day);
   return text;
 }
@@ -97,7 +97,7 @@ void put_plan(Dice& dice, double turn, Inspected& i) {
   // A plan dodges about two thirds of what bars places.
   const int blanks = static_cast<int>(std::lround(kFlawless * (1 - 0.0033 * barred) - 1.2 * dice.unit()));
   for (int k = 0; k < blanks; ++k) {
-    char id[24];
+    char id[40];
     std::snprintf(id, sizeof id, "%s-%02d", i.sheet.c_str(), k + 1);
     i.blanks.push_back({id, k < 14 ? "Lane band" : "stock", {18.0 + 31.0 * (k % 7), 18.0 + 24.0 * (k / 7)}, 30.0});
   }
@@ -109,7 +109,7 @@ void put_plan(Dice& dice, double turn, Inspected& i) {
 
 Inspected sheet(int number, Dice& dice) {
   Inspected i;
-  char id[16];
+  char id[40];
   std::snprintf(id, sizeof id, "H-%03d", number);
   i.sheet = id;
   i.made = date(number);
