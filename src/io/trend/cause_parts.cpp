@@ -1,5 +1,6 @@
 // What costs blanks, before and after drilling; where defects gather; whether forecasts hold.
 #include <algorithm>
+#include <cmath>
 #include <map>
 
 #include "io/trend/parts.h"
@@ -200,7 +201,7 @@ Json forecast(const std::vector<LogRow>& rows) {
       ", were the blanks independent). " +
       (check.high < 95.0
            ? "More than one in twenty is lost to what the photos did not show: photograph closer, and both faces."
-           : "Order a spare blank for each one in a hundred missing, no more.");
+           : "Plan " + std::to_string(static_cast<int>(std::ceil(100 - check.low))) + " spare blanks in a hundred.");
   return json;
 }
 

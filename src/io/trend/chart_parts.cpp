@@ -67,8 +67,7 @@ std::string sentence(const Charted& m, const Series& s, const IndividualsChart& 
     return std::string("The running mean drifts ") + (up ? "up" : "down") + better_words(m, up ? 1 : -1) +
            ", though no single sheet stands out. Compare the last five recipes with the five before.";
   }
-  return "Steady: the newest sheets stay in the usual range. What still varies is how you always work; to move it, "
-         "change one thing in the recipe and make three sheets.";
+  return "Steady: the newest sheets stay in the usual range.";
 }
 
 Json points_json(const Series& s, const Charted& m, const std::optional<IndividualsChart>& chart, std::size_t from) {

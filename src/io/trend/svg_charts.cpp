@@ -12,6 +12,11 @@ using page::escaped;
 
 constexpr double kLeft = 52, kRight = 980, kWide = 1096;
 
+// Of its own name: a pattern of another picture may not be there.
+constexpr const char* kHatch =
+    "<defs><pattern id=\"hatch2\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\" "
+    "patternTransform=\"rotate(45)\"><path d=\"M0 3H6\" stroke=\"var(--ink2)\" stroke-width=\"1.1\"/></pattern></defs>";
+
 std::string at(double v) {
   char buffer[32];
   std::snprintf(buffer, sizeof buffer, "%.1f", v);
@@ -183,7 +188,8 @@ std::string forecast_svg(const Json& f) {
   const Axis axis(all, true, 14, 150);
   const std::size_t n = points.size();
   const double wide = std::min(26.0, 0.6 * (kRight - kLeft - 48) / static_cast<double>(std::max<std::size_t>(n, 2)));
-  std::string svg = open(182, "Blanks planned, good and spoiled, by sheet") + axis.grid() + names(points, axis.bottom);
+  std::string svg =
+      open(182, "Blanks planned, good and spoiled, by sheet") + kHatch + axis.grid() + names(points, axis.bottom);
   for (std::size_t i = 0; i < n; ++i) {
     const double x = x_of(i, n) - wide / 2, good = points[i]["good"].get<double>(),
                  bad = points[i]["spoiled"].get<double>();
@@ -192,7 +198,7 @@ std::string forecast_svg(const Json& f) {
                         : std::string("<rect class=\"") + kind + "\" x=\"" + at(x) + "\" y=\"" + at(axis.y(to)) +
                               "\" width=\"" + at(wide) + "\" height=\"" + at(axis.y(from) - axis.y(to)) + "\"/>";
     };
-    svg += box("bar", 0, good) + box("sp", good, good + bad);
+    svg += box("bar2", 0, good) + box("sp", good, good + bad);
     const double y = axis.y(points[i]["planned"].get<double>());
     svg += "<path class=\"iv\" d=\"M" + at(x - 3) + " " + at(y) + "h" + at(wide + 6) + "\"/>";
   }

@@ -53,7 +53,10 @@ std::string section(const std::string& title, const std::string& gloss, const st
   return "<section><h2>" + title + " <span>" + gloss + "</span></h2>\n" + body + "</section>\n";
 }
 
-std::string say(const Json& part) { return "<p class=\"say\">" + str(part, "sentence") + "</p>"; }
+std::string say(const Json& part) {
+  const bool quiet = part.contains("points") && part["enough"].get<bool>() && !part.value("recent", false);
+  return std::string("<p class=\"") + (quiet ? "s cap" : "say") + "\">" + str(part, "sentence") + "</p>";
+}
 
 std::string scrolled(const std::string& svg, const std::string& label) {
   return "<div class=\"sc\" tabindex=\"0\" role=\"group\" aria-label=\"" + label + ", scrolls sideways\">" + svg +
@@ -78,7 +81,7 @@ std::string charts_note(const Json& charts) {
            "or the "
            "end of a run, that chance alone would seldom give: about one in 92 on a steady shop. The blue line is the "
            "running "
-           "mean (EWMA, 0.3).</p>";
+           "mean (EWMA, 0.3). To move a steady measure, change one thing in the recipe and make three sheets.</p>";
   }
   return "";
 }
@@ -104,29 +107,32 @@ std::string causes(const Json& model) {
 
 std::string places(const Json& model) {
   const Json& d = model["density"];
-  std::string body = d["enough"].get<bool>()
-                         ? density_svg(d) +
-                               "<p class=\"s cap\">Circle area is the count; a heavy circle holds more than chance "
-                               "gives. Millimetres from "
-                               "the datum corner. A dash is a place with none.</p>"
-                         : "<p class=\"none\">" +
-                               std::string(d["sheets"] == 0 ? "no sheet with a datum" : "no defects were found") +
-                               "</p>";
+  std::string words = say(d);
+  if (d["enough"].get<bool>())
+    words +=
+        "<p class=\"s cap\">Circle area is the count; a heavy circle holds more than chance gives. Millimetres from "
+        "the datum corner. A dash is a place with none.</p>";
   if (d["left_out"].get<int>() > 0)
-    body += "<p class=\"s\">" + std::to_string(d["left_out"].get<int>()) +
-            " without a datum or a scale are left out: their frame follows the phone.</p>";
-  const Json& f = model["forecast"];
-  std::string right =
+    words += "<p class=\"s cap\">" + std::to_string(d["left_out"].get<int>()) +
+             " sheets without a datum or a scale are left out: their frame follows the phone.</p>";
+  const std::string map = d["enough"].get<bool>()
+                              ? density_svg(d)
+                              : "<p class=\"none\">" +
+                                    std::string(d["sheets"] == 0 ? "no sheet with a datum" : "no defects were found") +
+                                    "</p>";
+  return section("Where defects gather",
+                 std::to_string(d["defects"].get<int>()) + " defects, " + std::to_string(d["sheets"].get<int>()) +
+                     " sheets laid on one another",
+                 "<div class=\"grid2\"><div>" + map + "</div><div>" + words + "</div></div>");
+}
+
+std::string outcomes(const Json& f) {
+  const std::string body =
       f["enough"].get<bool>()
           ? scrolled(forecast_svg(f), "Outcomes") +
                 "<p class=\"s cap\">Hatched: good. Open: spoiled. Heavy line: planned. Only sheets with an outcome.</p>"
           : "<p class=\"none\">" + str(f, "reason") + "</p>";
-  return "<div class=\"grid2\">\n" +
-         section("Where defects gather",
-                 std::to_string(d["defects"].get<int>()) + " defects, " + std::to_string(d["sheets"].get<int>()) +
-                     " sheets laid on one another",
-                 body + say(d)) +
-         "</div>\n" + section("Forecast and outcome", "blanks planned, and what became of them", right + say(f));
+  return section("Forecast and outcome", "blanks planned, and what became of them", body + say(f));
 }
 
 std::string effect_row(const Json& row) {
@@ -173,14 +179,17 @@ std::string recipe(const Json& e) {
 std::string trend_page(const Json& model) {
   const Json& s = model["sheets"];
   const std::string range = s["count"] == 0 ? "no sheets" : str(s, "first") + " to " + str(s, "last");
-  std::string body;
-  for (const Json& c : model["charts"]) body += chart_section(c);
+  // Charts that say something come first, steady ones last.
+  std::string loud, steady;
+  for (const Json& c : model["charts"])
+    (c.value("recent", !c["enough"].get<bool>()) ? loud : steady) += chart_section(c);
   return "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" "
          "content=\"width=device-width,initial-scale=1\">\n<title>Trends, " +
          range + "</title>\n<link rel=\"icon\" href=\"data:,\">\n<style>\n" + page::kStyle + kTrendStyle +
          "</style>\n</head>\n<body>\n" + head(model) + "<main>\n<div class=\"lead\"><h1>" +
-         str(model["headline"], "title") + "</h1><p>" + str(model["headline"], "line") + "</p></div>\n" + body +
-         charts_note(model["charts"]) + causes(model) + places(model) + recipe(model["effects"]) +
+         str(model["headline"], "title") + "</h1><p>" + str(model["headline"], "line") + "</p></div>\n" + loud +
+         recipe(model["effects"]) + causes(model) + places(model) + outcomes(model["forecast"]) + steady +
+         charts_note(model["charts"]) +
          "</main>\n<footer><div class=\"s\"><p>Everything here is a lead to try, not proof. Intervals are 95 %. "
          "sheetloupe " +
          escaped(model["tool"].value("version", "")) +
