@@ -143,9 +143,12 @@ std::string effect_row(const Json& row) {
   label[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(label[0])));
   const bool clear = row["reads"] == "moves with it";
   return "<tr><th scope=\"row\">" + escaped(label) + "</th><td class=\"v\">" + str(row, "words") + " " +
-         figure_text("change") + (unit.empty() ? "" : " " + unit) + " <span class=\"u\">(" + figure_text("low") +
-         " to " + figure_text("high") + ")</span></td><td class=\"gc\">" + effect_svg(row) + "</td><td class=\"r\">" +
-         (clear ? "Moves with it" : "Cannot tell yet") +
+         figure_text("change") +
+         (unit.empty()       ? ""
+          : unit == "\u00b0" ? unit
+                             : " " + unit) +
+         " <span class=\"u\">(" + figure_text("low") + " to " + figure_text("high") + ")</span></td><td class=\"gc\">" +
+         effect_svg(row) + "</td><td class=\"r\">" + (clear ? "Moves with it" : "Cannot tell yet") +
          (row.contains("changed_with") ? "<br><small>changed together with " + str(row, "changed_with") + "</small>"
                                        : "") +
          "</td></tr>\n";

@@ -44,11 +44,9 @@ std::string cause_words(const std::string& cause) {
 }
 
 std::string recipe_words(const std::string& key) {
-  static const std::map<std::string, std::string> words = {{"resin_g", "resin, g"},
-                                                           {"cure_h", "cure, h"},
-                                                           {"resin_per_cloth", "resin per cloth weight"},
-                                                           {"fabric", "cloth"},
-                                                           {"plies_laid", "plies laid"}};
+  static const std::map<std::string, std::string> words = {
+      {"resin_g", "resin, g"},       {"cure_h", "cure, h"}, {"resin_per_cloth", "resin per cloth weight"},
+      {"resin_c", "resin, \u00b0C"}, {"fabric", "cloth"},   {"plies_laid", "plies laid"}};
   const auto it = words.find(key);
   if (it != words.end()) return it->second;
   std::string plain = key;
