@@ -1,5 +1,6 @@
 #include "sheetloupe/inspect.h"
 
+#include <algorithm>
 #include <mutex>
 #include <opencv2/imgproc.hpp>
 
@@ -25,7 +26,28 @@ struct Located {
   Outline outline;
   Scale scale;
   bool mirrored = false;  // the strips read only in the mirror
+  std::vector<std::string> advice;
 };
+
+// What the strips in the picture leave to be wished for.
+std::vector<std::string> marker_advice(const MarkerSearch& search, std::optional<int> datum_strip) {
+  std::vector<std::string> advice;
+  if (!search.duplicated_ids.empty()) {
+    std::string ids;
+    for (const int id : search.duplicated_ids) ids += (ids.empty() ? "" : ", ") + std::to_string(id);
+    advice.push_back("Markers seen more than once were left out (ids " + ids +
+                     "): keep only one print of each strip in the picture.");
+  }
+  const bool seen = std::any_of(search.markers.begin(), search.markers.end(), [&](const Marker& marker) {
+    return datum_strip && marker.id / kMarkersPerStrip == *datum_strip;
+  });
+  if (datum_strip && !seen) {
+    advice.push_back("Strip " + std::to_string(*datum_strip) +
+                     ", which sheet.json names for the top side, is not seen: the frame follows the phone instead. "
+                     "Photograph the sheet with that strip in the picture.");
+  }
+  return advice;
+}
 
 // Front cameras and some programs save a photo as a mirror shows it. One marker or two may read as others of the set in
 // a mirror; a strip's worth does not.
@@ -37,22 +59,26 @@ bool is_mirrored(const cv::Mat& bgr, std::size_t read_straight) {
   return find_markers(mirror).markers.size() > kFew + read_straight;
 }
 
-Located locate(const Photo& photo, const InspectInput& input, const InspectOptions& options, const Tell& tell) {
+// `standards`: as this face shows them.
+Located locate(const Photo& photo, const LengthStandards& standards, const InspectInput& input,
+               const InspectOptions& options, const Tell& tell) {
   Located located;
   tell("strips");
-  located.markers = find_markers(photo.bgr).markers;
+  MarkerSearch search = find_markers(photo.bgr);
+  located.advice = marker_advice(search, input.datum_strip);
+  located.markers = std::move(search.markers);
   located.mirrored = is_mirrored(photo.bgr, located.markers.size());
   ScaleInput scale_input;
   scale_input.markers = located.markers;
   scale_input.image_size = photo.bgr.size();
   scale_input.turned_quarter = photo.turned_quarter;
   scale_input.focal_35mm_mm = photo.focal_35mm_mm;
-  scale_input.standards = input.standards;
+  scale_input.standards = standards;
   tell("scale");
   const Scale table = located.markers.empty() ? Scale{} : fit_scale(scale_input, options.scale);
   tell("outline");
-  located.outline = find_outline(photo.bgr, located.markers, table.map.get(), thickness_of(input.standards),
-                                 input.datum_strip, options.outline);
+  located.outline =
+      find_outline(photo.bgr, located.markers, table.map.get(), thickness_of(input.standards), input.datum_strip);
   if (!located.outline.found) {
     located.scale = table;
     return located;
@@ -89,6 +115,10 @@ double side_u95_mm(const FaceResult& face) {
   return std::sqrt(2.0) * std::hypot(face.scale.position_u95_mm, corner_mm);
 }
 
+LengthStandards standards_of(const FaceInput& face, const InspectInput& input) {
+  return face.role == "back" ? seen_from_back(input.standards, input.turned == Turned::left_right) : input.standards;
+}
+
 // The further photos of a face, laid flat in the frame of the first. What does not fit is left out and said.
 std::vector<RectifiedSheet> further_photos(const FaceInput& face, const Located& first, FaceResult& result,
                                            const InspectInput& input, const InspectOptions& options) {
@@ -98,7 +128,7 @@ std::vector<RectifiedSheet> further_photos(const FaceInput& face, const Located&
   std::vector<RectifiedSheet> sheets;
   for (std::size_t i = 1; i < face.photos.size(); ++i) {
     const Photo& photo = face.photos[i];
-    const Located other = locate(photo, input, options, [](const std::string&) {});
+    const Located other = locate(photo, standards_of(face, input), input, options, [](const std::string&) {});
     const Registration registered =
         register_photo(*first.scale.map, first.markers, other.scale.map, other.markers, thickness_of(input.standards));
     if (!registered.map || registered.residual_mm > kLargestResidualMm) {
@@ -145,10 +175,11 @@ FaceResult inspect_face(const FaceInput& face, const InspectInput& input, const 
     result.photo_sha256.push_back(photo.sha256);
   }
   const Photo& photo = face.photos.front();
-  const Located first = locate(photo, input, options, tell);
+  const Located first = locate(photo, standards_of(face, input), input, options, tell);
   result.scale = first.scale;
   result.outline = first.outline;
-  result.advice = first.scale.advice;
+  result.advice = first.advice;
+  result.advice.insert(result.advice.end(), first.scale.advice.begin(), first.scale.advice.end());
   if (first.mirrored) {
     result.status = FaceStatus::not_measured;
     result.reason =

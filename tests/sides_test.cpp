@@ -134,5 +134,36 @@ TEST(Sides, ReadingsThatContradictThePhotoWidenTheFigureOrAreRefused) {
   EXPECT_EQ(scale_from_sides(input).map, nullptr);
 }
 
+TEST(Sides, TheBackShowsTheSameLengthsInItsOwnOrder) {
+  // A crooked sheet; its back is the same shape in the mirror, numbered by the same rule.
+  const std::array<SheetPoint, 4> front = {SheetPoint{0, 0}, {240, 0}, {246, 181}, {-3, 178}};
+  const auto lengths = [](const std::array<SheetPoint, 4>& c, std::size_t diagonals) {
+    LengthStandards read;
+    read.sides_mm = {
+        {distance_mm(c[0], c[1]), distance_mm(c[1], c[2]), distance_mm(c[2], c[3]), distance_mm(c[3], c[0])}};
+    read.diagonals_mm = {distance_mm(c[0], c[2]), distance_mm(c[1], c[3])};
+    read.diagonals_mm.resize(diagonals);
+    return read;
+  };
+  const std::array<SheetPoint, 4> left_right = {front[1], front[0], front[3], front[2]};
+  const std::array<SheetPoint, 4> top_bottom = {front[3], front[2], front[1], front[0]};
+  for (const std::size_t diagonals : {0U, 1U, 2U}) {
+    for (const bool about_vertical : {true, false}) {
+      const LengthStandards found = seen_from_back(lengths(front, diagonals), about_vertical);
+      const LengthStandards wanted = lengths(about_vertical ? left_right : top_bottom, diagonals);
+      for (int i = 0; i < 4; ++i) EXPECT_NEAR((*found.sides_mm)[i], (*wanted.sides_mm)[i], 1e-9);
+      ASSERT_EQ(found.diagonals_mm.size(), diagonals);
+      for (std::size_t i = 0; i < diagonals; ++i) EXPECT_NEAR(found.diagonals_mm[i], wanted.diagonals_mm[i], 1e-9);
+    }
+  }
+}
+
+TEST(Sides, ADiagonalThatNoSheetCanHaveIsNotTurnedIntoAnother) {
+  LengthStandards front;
+  front.sides_mm = {{240.0, 180.0, 240.0, 180.0}};
+  front.diagonals_mm = {900.0};
+  EXPECT_TRUE(seen_from_back(front, true).diagonals_mm.empty());
+}
+
 }  // namespace
 }  // namespace sheetloupe

@@ -45,7 +45,6 @@ struct InspectInput {
 };
 
 struct InspectOptions {
-  OutlineOptions outline;
   ScaleOptions scale;
   RectifyOptions rectify;
   WeaveOptions weave;

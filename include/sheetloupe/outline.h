@@ -13,10 +13,6 @@
 
 namespace sheetloupe {
 
-struct OutlineOptions {
-  double inset_mm = 0.0;  // reserved margin taken off the cloth region, mm, >= 0
-};
-
 struct Outline {
   bool found = false;
   std::string reason;                    // why not, with what to do; empty when found
@@ -30,6 +26,6 @@ struct Outline {
 /// `bgr` CV_8UC3 photo frame. `table`: a map onto the face plane in an arbitrary frame, when strips gave one.
 /// `datum_strip`: "top": "strip-k" of sheet.json, the side beside strip k is the top side.
 Outline find_outline(const cv::Mat& bgr, const std::vector<Marker>& markers, const SheetMap* table, Mm thickness,
-                     std::optional<int> datum_strip = {}, const OutlineOptions& options = {});
+                     std::optional<int> datum_strip = {});
 
 }  // namespace sheetloupe

@@ -39,6 +39,11 @@ struct LengthStandards {
   double size_u95_mm = 0.6;
 };
 
+/// The same lengths as the back photo shows them: turned over about the vertical axis right and left change places,
+/// about the horizontal one top and bottom, and the diagonals with them. `size_mm` stays: its left side is taken to be
+/// as long as the right one.
+LengthStandards seen_from_back(const LengthStandards& front, bool turned_left_right);
+
 struct ScaleOptions {
   double marker_reject_sigmas = 5.0;  // corners farther off than this are dropped, [3, 10]
   int u95_draws = 400;                // samples of the covariance behind the 95 % figure, [100, 10000]

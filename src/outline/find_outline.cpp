@@ -147,7 +147,7 @@ double corner_u95_px(const Plane& plane, const Sides& sides) {
 }  // namespace
 
 Outline find_outline(const cv::Mat& bgr, const std::vector<Marker>& markers, const SheetMap* table, Mm thickness,
-                     std::optional<int> datum_strip, const OutlineOptions&) {
+                     std::optional<int> datum_strip) {
   Outline result;
   const outline::Coarse coarse = outline::find_coarse(bgr, markers);
   if (!coarse.corners) {
