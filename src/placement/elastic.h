@@ -30,16 +30,23 @@ class Dice {
   std::mt19937_64 engine_;
 };
 
-/// What may still be spent. `spent` counts energy evaluations.
+/// What may still be spent. `spent` counts energy evaluations of whole layouts.
 struct Budget {
   std::uint64_t spent = 0;
   std::uint64_t limit = 0;
   bool stopped = false;
+  /// So many evaluations of `active` of `all` blanks.
+  void spend(std::uint64_t evaluations, std::size_t active, std::size_t all) {
+    if (all > 0) spent += (evaluations * active + all - 1) / all;
+  }
   bool over() const { return stopped || spent >= limit; }
 };
 
 /// Moves the discs to a local minimum of the energy and returns it. At most kMargin^2 means that every distance holds.
 double relax(const Problem& problem, Layout& layout, Budget& budget);
+/// Moves only these; the energy is that of the distances in which they take part. None of them may be fixed.
+double relax(const Problem& problem, Layout& layout, Budget& budget, const std::vector<std::size_t>& active);
+double energy_of(const Problem& problem, const Layout& layout, const std::vector<std::size_t>& active);
 inline bool holds(double energy) { return energy <= kMargin * kMargin; }
 
 /// Every distance holds exactly, within kRounding.

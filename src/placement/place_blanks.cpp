@@ -3,6 +3,7 @@
 #include <cstdio>
 #include <future>
 #include <limits>
+#include <mutex>
 #include <optional>
 
 #include "placement/bounds.h"
@@ -23,7 +24,17 @@ struct Search {
   const PlacementOptions& options;
   std::uint64_t total;
   bool interrupted = false;
+  std::size_t most = 0;  // blanks told of
+  std::mutex telling{};
 };
+
+// From whichever thread: the caller's own is served one at a time, and only with what is news.
+bool tell(Search& search, std::size_t placed, std::uint64_t spent) {
+  const std::lock_guard lock(search.telling);
+  search.most = std::max(search.most, placed);
+  const double share = static_cast<double>(spent) / static_cast<double>(search.total);
+  return search.options.progress(static_cast<int>(search.most), std::min(1.0, share));
+}
 
 // A pinned blank goes to the first ring of the order that can be cut there.
 Layout place_pins(const Problem& problem, const PlacementOptions& options, std::vector<int>& left) {
@@ -53,11 +64,10 @@ Layout place_all(const Problem& problem, Search& search, std::uint64_t& spent) {
   std::vector<int> left;
   for (const Kind& kind : problem.kinds) left.push_back(kind.ring->count.value_or(std::numeric_limits<int>::max() / 2));
   Layout layout = place_pins(problem, search.options, left);
-  Dice dice(search.options.seed);
   std::uint64_t rest = search.total;
   for (std::size_t k = 0; k < problem.kinds.size() && !search.interrupted; ++k) {
     const bool counted = problem.kinds[k].ring->count.has_value();
-    Goal goal{static_cast<int>(k), left[k], {}, {}};
+    Goal goal{static_cast<int>(k), left[k], {}, search.options.threads, {}};
     Budget budget{0, counted || k + 1 < problem.kinds.size() ? rest / 2 : rest, false};
     if (!search.options.start.empty()) {
       Layout start = layout;
@@ -67,12 +77,9 @@ Layout place_all(const Problem& problem, Search& search, std::uint64_t& spent) {
       goal.starts.push_back(std::move(start));
     }
     if (search.options.progress) {
-      goal.progress = [&](int placed) {
-        const double share = static_cast<double>(spent + budget.spent) / static_cast<double>(search.total);
-        return search.options.progress(placed, std::min(1.0, share));
-      };
+      goal.keep_on = [&](std::size_t placed, std::uint64_t so_far) { return tell(search, placed, spent + so_far); };
     }
-    layout = fill(problem, layout, goal, dice, budget);
+    layout = fill(problem, layout, goal, search.options.seed + k, budget);
     for (Disc& d : layout) d.required = true;
     search.interrupted = budget.stopped;
     spent += budget.spent;

@@ -10,13 +10,15 @@ namespace sheetloupe::placement {
 
 struct Goal {
   int kind = 0;
-  int most = 0;                       // stop at this many more
-  std::vector<Layout> starts;         // valid layouts to begin from, each with the required blanks in it
-  std::function<bool(int)> progress;  // false: stop
+  int most = 0;                // stop at this many more
+  std::vector<Layout> starts;  // valid layouts to begin from, each with the required blanks in it
+  int threads = 1;             // the result does not depend on it
+  // Blanks and evaluations so far; false: stop. Called from several threads.
+  std::function<bool(std::size_t, std::uint64_t)> keep_on;
 };
 
 /// `present`: blanks that stay (they may move unless fixed). The result holds them too and is valid.
-Layout fill(const Problem& problem, const Layout& present, const Goal& goal, Dice& dice, Budget& budget);
+Layout fill(const Problem& problem, const Layout& present, const Goal& goal, std::uint64_t seed, Budget& budget);
 
 /// Hexagonal lattices in all turns and offsets, and rows stretched to the region: centres that fit beside `present`.
 /// Best first, at most `keep` of each sort.
