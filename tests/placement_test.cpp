@@ -83,6 +83,37 @@ TEST(Placement, PinholeHarmsInTheAnnulusOnly) {
   }
 }
 
+// One defect of each sort moved outward from the centre of the one place there is: core, annulus, kerf, web. What is in
+// the annulus bars the blank whichever face it lies on; what is elsewhere changes nothing but the list of harmless
+// ones.
+TEST(Placement, ADefectMovedThroughCoreAnnulusAndKerfOnEitherFaceChangesOnlyWhatItMust) {
+  for (const char* face : {"front", "back"}) {
+    for (const bool round : {true, false}) {
+      for (double far = 0.0; far < 20.0; far += 0.25) {
+        UsableMap map = rectangle_sheet(30, 30);  // the centre is (15, 15): annulus 9 to 12, saw to 15
+        const double half = 0.4, x = 15 + far;
+        map.features.push_back(round ? pinhole_feature({x, 15}, 2 * half, "F1")
+                                     : polygon_feature(FeatureKind::defect,
+                                                       {{x - half, 15}, {x, 15 - half}, {x + half, 15}, {x, 15 + half}},
+                                                       "F1"));
+        map.features.back().face = face;
+        const Plan plan = place_blanks(map, one_ring(), quick(1500));
+        const bool harms = far + half > 9 && far - half < 12, touched = far - half <= 15;
+        // Within rounding of the annulus' edge either answer is right.
+        if (std::min(std::abs(far + half - 9), std::abs(far - half - 12)) < 1e-3) continue;
+        ASSERT_EQ(plan.blanks.empty(), harms) << face << round << far;
+        if (harms) {
+          EXPECT_EQ(plan.unplaced.at(0).count, 1);
+          EXPECT_THAT(plan.unplaced[0].reason, testing::HasSubstr("free of"));
+          continue;
+        }
+        EXPECT_NEAR(plan.blanks[0].centre.x, 15, 1e-5);
+        EXPECT_EQ(plan.blanks[0].harmless_defects.size(), touched ? 1U : 0U) << far;
+      }
+    }
+  }
+}
+
 TEST(Placement, PositionUncertaintyAndTurningAllowanceWidenTheAnnulus) {
   UsableMap map = rectangle_sheet(30, 30);
   map.features.push_back(pinhole_feature({15 + 8.0, 15}, 0.0, "F1"));
@@ -296,6 +327,35 @@ TEST(Placement, AThousandRandomSheetsPassTheSeparateCheck) {
     ASSERT_LE(static_cast<int>(plan.blanks.size()), plan.bound_proven) << seed;
     ASSERT_LE(static_cast<int>(plan.blanks.size()), plan.bound_flawless) << seed;
   }
+}
+
+// Sheets too small for both orders: the later one, with the smaller saw, would gladly take the first one's room.
+TEST(Placement, OnTightSheetsNoOrderIsLostToALaterOneAndEveryRingIsAccountedFor) {
+  int short_of_room = 0;
+  for (std::uint64_t seed = 1; seed <= 500; ++seed) {
+    const UsableMap map = random_sheet(seed);
+    Orders first = fill_orders(38, 24, 4);
+    first.rings[0].name = "first";
+    first.rings[0].count = 6;
+    first.saws.push_back({"25", 25, 1.5});
+    Orders both = first;
+    both.rings.insert(both.rings.begin(), RingOrder{"later", 16, 2, 5, 9, 2, 1.0, 0.0, ""});
+    const Plan plan = place_blanks(map, both, quick(100));
+    const auto placed = [](const Plan& p, const std::string& ring) {
+      return static_cast<int>(
+          std::count_if(p.blanks.begin(), p.blanks.end(), [&](const Blank& b) { return b.ring == ring; }));
+    };
+    ASSERT_GE(placed(plan, "first"), placed(place_blanks(map, first, quick(100)), "first")) << seed;
+    ASSERT_THAT(check_plan(map, both, quick(), plan), testing::IsEmpty()) << seed;
+    int missing = 0;
+    for (const Unplaced& u : plan.unplaced) {
+      ASSERT_FALSE(u.reason.empty()) << seed;
+      missing += u.count;
+    }
+    ASSERT_EQ(plan.blanks.size() + static_cast<std::size_t>(missing), 15U) << seed;
+    short_of_room += placed(plan, "first") < 6 ? 1 : 0;
+  }
+  EXPECT_GT(short_of_room, 150);
 }
 
 // Best-known packings of equal circles in a square (source in the file): at the record's diameter less 0.5 %, N fit.

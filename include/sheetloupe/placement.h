@@ -23,6 +23,7 @@ struct RingOrder {
   int priority = 1;          // 1 goes first
   double value = 1.0;
   double accept_pinhole_mm = 0.0;
+  std::string size_remark;  // where tables differ on the size it was ordered by; else empty
 };
 
 struct HoleSaw {

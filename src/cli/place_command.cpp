@@ -97,6 +97,7 @@ PlacementOptions options_of(const PlaceArguments& a) {
   }
   for (const std::string& circle : a.avoid) {
     const auto n = numbers(circle, 3, "--avoid", "X,Y,R in mm, for example 120,90,15");
+    if (n[2] < 0) throw InputError({"a radius below 0", "--avoid", circle, "X,Y,R with R in mm, 0 or more", ""});
     options.avoid.push_back({{n[0], n[1]}, Mm(n[2])});
   }
   if (!a.taken.empty()) {
@@ -129,6 +130,7 @@ int run_place(const PlaceArguments& a, const Streams& streams) {
   write_plan_drawings(map, plan, sheet, map_file.parent_path(), out);
   write_file(out / "blanks.csv", plan_to_csv(plan));
   Json blanks = plan_to_json(plan);
+  blanks["size_remarks"] = size_remarks(orders);
   blanks["yield"] = yield_to_json(plan, orders, map);
   write_file(out / "blanks.json", blanks.dump(1) + "\n");
   if (fs::exists(out / "report.json")) {
@@ -144,6 +146,7 @@ int run_place(const PlaceArguments& a, const Streams& streams) {
                 << " of the smallest saw, no plan more than " << plan.bound_proven << ".\n";
     for (const Unplaced& u : plan.unplaced)
       streams.out << u.count << " of " << u.ring << " not placed: " << u.reason << ".\n";
+    for (const std::string& remark : size_remarks(orders)) streams.out << "Note: " << remark << ".\n";
     streams.out << "Template, list and plan are in " << out.string()
                 << ". Print the template at 100 % and check both rules.\n";
     if (folder)

@@ -1,5 +1,6 @@
 #include "sheetloupe/io/orders_json.h"
 
+#include <algorithm>
 #include <cstdio>
 
 #include "io/report/json_figures.h"
@@ -15,23 +16,41 @@ namespace {
 constexpr std::initializer_list<const char*> kSizes = {"us_size", "uk_size", "jp_size", "iso_size",
                                                        "inner_diameter_mm"};
 
-double inner_diameter(const JsonReader& r) {
+std::string number_name(double value) {
+  char text[32];
+  std::snprintf(text, sizeof text, "%.10g", value);
+  return text;
+}
+
+struct Inner {
+  double diameter_mm;
+  std::string remark;
+};
+
+Inner inner_diameter(const JsonReader& r) {
   int given = 0;
   for (const char* key : kSizes) given += r.has(key) ? 1 : 0;
   if (given != 1) {
     throw InputError({"a ring needs one size", r.where(), std::to_string(given) + " of them",
                       "one of us_size, uk_size, jp_size, iso_size, inner_diameter_mm", "Keep one"});
   }
-  if (const auto us = r.number("us_size", 0, 20)) {
-    if (*us * 4 != std::floor(*us * 4)) r.fail("us_size", "a size in quarters, 0 to 20");
-    return us_diameter_mm(*us);
+  if (const auto mm = r.number("inner_diameter_mm", 5, 200)) return {*mm, ""};
+  const struct {
+    const char* key;
+    SizeSystem system;
+  } systems[] = {{"us_size", SizeSystem::us},
+                 {"uk_size", SizeSystem::uk},
+                 {"jp_size", SizeSystem::jp},
+                 {"iso_size", SizeSystem::iso}};
+  for (const auto& [key, system] : systems) {
+    if (!r.has(key)) continue;
+    const bool letters = system == SizeSystem::uk;
+    const std::string size = letters ? r.text(key).value_or("") : number_name(r.number(key, -1e6, 1e6).value_or(-1));
+    const auto inner = ring_size(system, size);
+    if (!inner) r.fail(key, how_written(system));
+    return {inner->diameter_mm, size_remark(system, size)};
   }
-  if (const auto jp = r.number("jp_size", 1, 40)) return jp_diameter_mm(*jp);
-  if (const auto iso = r.number("iso_size", 30, 90)) return iso_diameter_mm(*iso);
-  if (const auto mm = r.number("inner_diameter_mm", 5, 200)) return *mm;
-  const auto uk = uk_diameter_mm(r.text("uk_size").value_or(""));
-  if (!uk) r.fail("uk_size", "a letter A to Z, perhaps with \" 1/2\"");
-  return *uk;
+  r.fail("inner_diameter_mm", "a size");
 }
 
 RingOrder parse_ring(const JsonReader& r) {
@@ -39,7 +58,9 @@ RingOrder parse_ring(const JsonReader& r) {
           "priority", "value", "accept_pinhole_mm"});
   RingOrder ring;
   ring.name = r.text("name").value_or("ring");
-  ring.inner_diameter_mm = inner_diameter(r);
+  const Inner inner = inner_diameter(r);
+  ring.inner_diameter_mm = inner.diameter_mm;
+  ring.size_remark = inner.remark;
   const auto wall = r.positive("wall_mm", 50), width = r.positive("width_mm", 100);
   if (!wall) r.fail("wall_mm", "the ring's wall in mm");
   if (!width) r.fail("width_mm", "the ring's width in mm");
@@ -55,12 +76,6 @@ RingOrder parse_ring(const JsonReader& r) {
   ring.value = r.number("value", 0, 1e6).value_or(1.0);
   ring.accept_pinhole_mm = r.number("accept_pinhole_mm", 0, 5).value_or(0.0);
   return ring;
-}
-
-std::string number_name(double mm) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%g", mm);
-  return text;
 }
 
 HoleSaw parse_saw(const JsonReader& r) {
@@ -110,6 +125,15 @@ Orders parse_orders(std::string_view text, const std::string& where) {
 
 Orders read_orders(const std::filesystem::path& path) {
   return parse_orders(read_file(path, std::size_t{4} << 20U), path.string());
+}
+
+std::vector<std::string> size_remarks(const Orders& orders) {
+  std::vector<std::string> remarks;
+  for (const RingOrder& ring : orders.rings) {
+    const bool told = std::find(remarks.begin(), remarks.end(), ring.size_remark) != remarks.end();
+    if (!ring.size_remark.empty() && !told) remarks.push_back(ring.size_remark);
+  }
+  return remarks;
 }
 
 Json plan_to_json(const Plan& plan) {

@@ -163,7 +163,9 @@ bool Field::allowed(SheetPoint c) const {
   const Cell& cell = cell_at(c);
   SheetPoint near;
   if (depth(cell, c, near) < -kRounding) return false;
-  for (std::uint32_t i = cell.first_barrier; i < cell.first_barrier + cell.needed; ++i) {
+  // The region stands for the growth of some barriers only as well as the geometry library draws it: 4e-5 mm short of
+  // it was seen. Here all are tested.
+  for (std::uint32_t i = cell.first_barrier; i < cell.first_barrier + cell.barriers; ++i) {
     double ux = 0.0, uy = 0.0;
     if (violation(barriers_[cell_barriers_[i]], c, ux, uy) > kRounding) return false;
   }

@@ -18,7 +18,7 @@ struct Barrier {
   const Obstacle* obstacle = nullptr;
   double inner = 0.0;  // below 0: nothing fits into the core
   double outer = 0.0;
-  bool in_region = false;  // its growth by `outer` is already cut out of the region: nothing more to test
+  bool in_region = false;  // its growth by `outer` is already cut out of the region, within the library's rounding
 };
 
 /// Depth by which an annulus about c is violated; below 0: how far c is from that. The gradient is a unit vector.

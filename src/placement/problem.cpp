@@ -98,7 +98,7 @@ std::unique_ptr<Field> make_field(const Problem& problem, const Kind& kind, cons
     if (options.harm != Harm::annulus) barrier.inner = -1.0;
     if (options.harm == Harm::whole_circle) barrier.outer = std::max(kind.outer, saw_radius);
     if (o->around.radius.value() > barrier.inner && !o->round()) {
-      const Region grown = grow({polygon_of(*o)}, barrier.outer);
+      const Region grown = grow({polygon_of(*o)}, barrier.outer + kMargin);
       barred.insert(barred.end(), grown.begin(), grown.end());
       barrier.in_region = true;
     }

@@ -89,16 +89,40 @@ TEST_F(PlaceCommand, SecondPlanKeepsClearOfTheFirstAndItsNumbers) {
   }
 }
 
+TEST_F(PlaceCommand, SizesOnWhichTablesDifferAreToldInWordsAndInThePlan) {
+  write_file(
+      folder_ / "orders.json",
+      R"({"rings": [{"uk_size": "P 1/2", "wall_mm": 2.2, "width_mm": 5, "count": 1}], "saws": [{"outer_mm": 30, "kerf_mm": 1.5}]})");
+  const Outcome o = place();
+  EXPECT_EQ(o.status, kDone) << o.err;
+  EXPECT_THAT(o.out, testing::HasSubstr("half a letter"));
+  const auto plan = nlohmann::json::parse(std::ifstream(folder_ / "blanks.json"));
+  EXPECT_EQ(plan["size_remarks"].size(), 1U);
+}
+
 TEST_F(PlaceCommand, WrongOptionsAreOneMessageAndStatusTwo) {
-  for (const std::vector<std::string>& wrong : std::vector<std::vector<std::string>>{{"--pin", "5"},
-                                                                                     {"--pin", "a,b"},
-                                                                                     {"--avoid", "1,2"},
-                                                                                     {"--pin", "1,1"},
-                                                                                     {"--effort", "0"},
-                                                                                     {"--taken", "none.json"}}) {
-    const Outcome o = place(wrong);
-    EXPECT_EQ(o.status, kBadInput) << wrong[0] << wrong[1];
-    EXPECT_FALSE(o.err.empty());
+  const struct {
+    std::vector<std::string> words;
+    std::string says;
+  } cases[] = {{{"--pin", "5"}, "--pin"},
+               {{"--pin", "a,b"}, "--pin"},
+               {{"--pin", "nan,1"}, "--pin"},
+               {{"--pin", "1,2,3"}, "--pin"},
+               {{"--pin", "1,1"}, "pinned place"},
+               {{"--avoid", "1,2"}, "--avoid"},
+               {{"--avoid", "1,2,-3"}, "--avoid"},
+               {{"--effort", "0"}, "--effort"},
+               {{"--effort", "much"}, "--effort"},
+               {{"--face", "left"}, "--face"},
+               {{"--paper", "a3"}, "--paper"},
+               {{"--strip-length", "230"}, "--strip-length"},
+               {{"--taken", "none.json"}, "none.json"},
+               {{"--tekan", "none.json"}, "--tekan"}};
+  for (const auto& c : cases) {
+    const Outcome o = place(c.words);
+    EXPECT_EQ(o.status, kBadInput) << c.words[0] << c.words[1];
+    EXPECT_THAT(o.err, testing::HasSubstr(c.says)) << c.words[1];
+    EXPECT_FALSE(std::filesystem::exists(folder_ / "blanks.json")) << c.words[0];
   }
 }
 

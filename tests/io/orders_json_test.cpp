@@ -7,7 +7,6 @@
 
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
-#include "sheetloupe/ring_sizes.h"
 #include "support/temp_dir.h"
 
 namespace sheetloupe {
@@ -30,14 +29,6 @@ TEST(OrdersJson, UsSizesMatchPublishedRows) {
   EXPECT_NEAR(inner("\"us_size\": 10.25"), 25.4 * (0.458 + 0.032 * 10.25), 1e-9);
 }
 
-// A supplier's table departs from the formula by up to 0.11 mm: 4 14.86, 7 17.35, 10 19.84, 11 20.68 mm.
-TEST(OrdersJson, UsSizesLieWithinHalfASizeOfASuppliersTable) {
-  EXPECT_NEAR(us_diameter_mm(4), 14.86, 0.12);
-  EXPECT_NEAR(us_diameter_mm(7), 17.35, 0.12);
-  EXPECT_NEAR(us_diameter_mm(10), 19.84, 0.12);
-  EXPECT_NEAR(us_diameter_mm(11), 20.68, 0.12);
-}
-
 // ISO 8653: the size is the inner circumference. UK: C is 40 mm round (second-hand). JIS S 4700: size 1 is 13 mm.
 TEST(OrdersJson, IsoUkAndJapaneseSizesAreTheirDefinitions) {
   EXPECT_NEAR(inner("\"iso_size\": 57"), 57 / std::numbers::pi, 1e-9);
@@ -45,6 +36,13 @@ TEST(OrdersJson, IsoUkAndJapaneseSizesAreTheirDefinitions) {
   EXPECT_NEAR(inner("\"uk_size\": \"P 1/2\""), (37.5 + 1.25 * 15.5) / std::numbers::pi, 1e-9);
   EXPECT_NEAR(inner("\"jp_size\": 1"), 13.0, 1e-9);
   EXPECT_NEAR(inner("\"jp_size\": 7"), 15.0, 1e-9);
+}
+
+TEST(OrdersJson, RemarksOnSizesAreToldOnceEach) {
+  Orders orders = parse_orders(with_ring("\"uk_size\": \"Z+1\""), "orders.json");
+  orders.rings.push_back(orders.rings[0]);
+  orders.rings.push_back(parse_orders(with_ring("\"iso_size\": 57"), "orders.json").rings[0]);
+  EXPECT_THAT(size_remarks(orders), testing::ElementsAre(testing::HasSubstr("UK Z+1")));
 }
 
 TEST(OrdersJson, EveryMistakeIsOneMessageThatNamesItsPlace) {

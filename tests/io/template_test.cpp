@@ -4,6 +4,7 @@
 
 #include "io/paper/tiling.h"
 #include "sheetloupe/errors.h"
+#include "sheetloupe/io/strips.h"
 #include "support/sheets.h"
 
 namespace sheetloupe {
@@ -64,6 +65,13 @@ TEST(Template, ADefectOfTheOtherFaceIsNoLayOnCheck) {
   TemplateOptions options;
   options.back = true;
   EXPECT_THAT(template_svg(map, Plan{}, options), HasSubstr(">B1<"));
+}
+
+TEST(Template, PrintsCarryNoDateSoThatTheSameInputGivesTheSameBytes) {
+  const auto print = [] { return template_pdf(rectangle_sheet(100, 80), one_hole({31.25, 40})); };
+  EXPECT_EQ(print(), print());
+  EXPECT_THAT(print(), Not(HasSubstr("CreationDate")));
+  EXPECT_THAT(strips_pdf(StripPaper::a4), Not(HasSubstr("CreationDate")));
 }
 
 TEST(Template, AnIdWithMarkupIsWrittenAsText) {

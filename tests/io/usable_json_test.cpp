@@ -40,24 +40,45 @@ TEST(UsableJson, MultiPolygonBecomesOneFeatureAPart) {
   EXPECT_EQ(map.features.size(), 2U);
 }
 
-TEST(UsableJson, EveryMistakeIsOneMessage) {
-  const std::string cases[] = {
-      "",
-      "{}",
-      R"({"type": "Feature", "features": []})",
-      R"({"type": "FeatureCollection", "unit": "inch", "features": []})",
-      R"({"type": "FeatureCollection", "schema_version": 9, "features": []})",
-      with_feature(R"("kind": "hole")", kSquare),
-      with_feature(R"("face": "front")", kSquare),
-      with_feature(R"("kind": "thin_zone")", kSquare),
-      with_feature(R"("kind": "outline")", R"("type": "LineString", "coordinates": [[0,0],[1,1]])"),
-      with_feature(R"("kind": "outline")", R"("type": "Point", "coordinates": [0,0])"),
-      with_feature(R"("kind": "outline")", R"("type": "Polygon", "coordinates": [[[0,0],[10,0],[10,10],[0,10]]])"),
-      with_feature(R"("kind": "outline")", R"("type": "Polygon", "coordinates": [[[0,0],[10,0],[0,0]]])"),
-      with_feature(R"("kind": "outline")", R"("type": "Polygon", "coordinates": [[[0,"0"],[10,0],[10,10],[0,0]]])"),
-      with_feature(R"("kind": "outline")", R"("type": "Polygon", "coordinates": [[[0,0],[1e9,0],[10,10],[0,0]]])"),
+TEST(UsableJson, EveryMistakeIsOneMessageThatNamesIt) {
+  const auto ring = [](const std::string& points) {
+    return with_feature(R"("kind": "outline")", R"("type": "Polygon", "coordinates": [[)" + points + "]]");
   };
-  for (const std::string& text : cases) EXPECT_THROW(parse_usable_map(text, "m"), InputError) << text;
+  const struct {
+    std::string text, says;
+  } cases[] = {
+      {"", "JSON"},
+      {"[]", "object"},
+      {"{}", "FeatureCollection"},
+      {R"({"type": "Feature", "features": []})", "FeatureCollection"},
+      {R"({"type": "FeatureCollection", "unit": "inch", "features": []})", "unit"},
+      {R"({"type": "FeatureCollection", "frame": "photo", "features": []})", "frame"},
+      {R"({"type": "FeatureCollection", "schema_version": 9, "features": []})", "schema_version"},
+      {R"({"type": "FeatureCollection", "position_u95_mm": -1, "features": []})", "position_u95_mm"},
+      {R"({"type": "FeatureCollection", "features": {}})", "features"},
+      {R"({"type": "FeatureCollection", "sheet": {"thickness_mm": 0}, "features": []})", "thickness_mm"},
+      {with_feature(R"("kind": "hole")", kSquare), "kind"},
+      {with_feature(R"("face": "front")", kSquare), "kind"},
+      {with_feature(R"("kind": "defect", "face": "left")", kSquare), "face"},
+      {with_feature(R"("kind": "thin_zone")", kSquare), "thickness_mm"},
+      {with_feature(R"("kind": "outline")", R"("type": "LineString", "coordinates": [[0,0],[1,1]])"), "Polygon"},
+      {with_feature(R"("kind": "outline")", R"("type": "Point", "coordinates": [0,0])"), "only a defect"},
+      {with_feature(R"("kind": "outline")", R"("type": "Polygon")"), "coordinates"},
+      {ring("[0,0],[10,0],[10,10],[0,10]"), "not closed"},
+      {ring("[0,0],[10,0],[0,0]"), "too short"},
+      {ring(R"([0,"0"],[10,0],[10,10],[0,"0"])"), "coordinate"},
+      {ring("[0,0],[1e9,0],[10,10],[0,0]"), "coordinate"},
+      {R"({"type": "FeatureCollection", "features": [7]})", "features"},
+  };
+  for (const auto& c : cases) {
+    try {
+      parse_usable_map(c.text, "map.geojson");
+      ADD_FAILURE() << "accepted: " << c.text;
+    } catch (const InputError& e) {
+      EXPECT_THAT(e.what(), testing::HasSubstr(c.says)) << c.text;
+      EXPECT_THAT(e.what(), testing::HasSubstr("map.geojson")) << c.text;
+    }
+  }
 }
 
 }  // namespace

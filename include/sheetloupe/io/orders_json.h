@@ -14,6 +14,9 @@ namespace sheetloupe {
 Orders parse_orders(std::string_view text, const std::string& where);
 Orders read_orders(const std::filesystem::path& path);
 
+/// What the rings' sizes leave open, each remark once.
+std::vector<std::string> size_remarks(const Orders& orders);
+
 nlohmann::ordered_json plan_to_json(const Plan& plan);
 /// The holes of an earlier plan, for a half-used sheet.
 std::vector<Circle> read_taken(const std::filesystem::path& path);

@@ -24,6 +24,8 @@ double share_left_of(Align align) { return align == Align::left ? 0.0 : align ==
 
 Canvas::Canvas(double width_mm, double height_mm) {
   surface_ = cairo_pdf_surface_create_for_stream(append, &bytes_, width_mm * kPointsPerMm, height_mm * kPointsPerMm);
+  // No date: the same input gives the same bytes on any day.
+  cairo_pdf_surface_set_metadata(surface_, CAIRO_PDF_METADATA_CREATE_DATE, "");
   context_ = cairo_create(surface_);
   cairo_scale(context_, kPointsPerMm, kPointsPerMm);
 }
