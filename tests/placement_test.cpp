@@ -332,7 +332,7 @@ TEST(Placement, AThousandRandomSheetsPassTheSeparateCheck) {
 // Sheets too small for both orders: the later one, with the smaller saw, would gladly take the first one's room.
 TEST(Placement, OnTightSheetsNoOrderIsLostToALaterOneAndEveryRingIsAccountedFor) {
   int short_of_room = 0;
-  for (std::uint64_t seed = 1; seed <= 500; ++seed) {
+  for (std::uint64_t seed = 1; seed <= 250; ++seed) {
     const UsableMap map = random_sheet(seed);
     Orders first = fill_orders(38, 24, 4);
     first.rings[0].name = "first";
@@ -355,7 +355,7 @@ TEST(Placement, OnTightSheetsNoOrderIsLostToALaterOneAndEveryRingIsAccountedFor)
     ASSERT_EQ(plan.blanks.size() + static_cast<std::size_t>(missing), 15U) << seed;
     short_of_room += placed(plan, "first") < 6 ? 1 : 0;
   }
-  EXPECT_GT(short_of_room, 150);
+  EXPECT_GT(short_of_room, 75);
 }
 
 // Best-known packings of equal circles in a square (source in the file): at the record's diameter less 0.5 %, N fit.

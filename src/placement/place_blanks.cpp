@@ -77,7 +77,8 @@ Layout place_all(const Problem& problem, Search& search, std::uint64_t& spent) {
       goal.starts.push_back(std::move(start));
     }
     if (search.options.progress) {
-      goal.keep_on = [&](std::size_t placed, std::uint64_t so_far) { return tell(search, placed, spent + 2 * so_far); };  // two searches
+      // Two searches spend alike.
+      goal.keep_on = [&](std::size_t placed, std::uint64_t so_far) { return tell(search, placed, spent + 2 * so_far); };
     }
     layout = fill(problem, layout, goal, search.options.seed + k, budget);
     for (Disc& d : layout) d.required = true;
