@@ -1,4 +1,5 @@
 #include <chrono>
+#include <map>
 #include <memory>
 #include <ostream>
 #include <set>
@@ -7,6 +8,7 @@
 #include "cli/commands.h"
 #include "cli/support/stop_signal.h"
 #include "sheetloupe/io/folder_watch.h"
+#include "sheetloupe/io/sheets_page.h"
 
 namespace sheetloupe::cli {
 namespace {
@@ -41,7 +43,6 @@ int inspect_folder(const WatchEvent& event, const Streams& streams) {
   }
   streams.out << "Inspecting " << event.folder.string() << std::endl;
   const int status = run_program({"inspect", event.folder.string()}, streams);
-  if (status != kBadInput) streams.out << "Page: " << (event.folder / "loupe" / "report.html").string() << std::endl;
   return status == kDone ? kDone : kPartlyAnswered;
 }
 
@@ -49,12 +50,22 @@ int run_watch(const WatchArguments& a, const Streams& streams) {
   FolderWatch watch(a.directory, a.interval_s);
   const StopSignal stop;
   std::set<std::string> told;
+  std::map<std::string, std::string> waiting;  // by folder name
   int status = kDone;
-  if (!a.once) streams.out << "Watching " << a.directory << ". Ctrl-C ends." << std::endl;
+  const bool many = !watch.is_one_sheet();
+  if (many) write_sheets_page(a.directory, waiting);
+  if (!a.once) {
+    streams.out << "Watching " << a.directory << ". Ctrl-C ends." << std::endl;
+    if (many) streams.out << "Page: " << a.directory << "/sheets.html, refreshed as sheets come in" << std::endl;
+  }
   while (!stop.asked()) {
     for (const WatchEvent& event : watch.look(now_s())) {
       if (stop.asked()) break;
       status = std::max(status, inspect_folder(event, streams));
+      const std::string name = event.folder.filename().string();
+      waiting.erase(name);
+      if (!event.problem.empty()) waiting[name] = event.problem;
+      if (many) write_sheets_page(a.directory, waiting);
     }
     tell_loose(watch, a.directory, told, streams);
     if (a.once && !watch.unsettled()) return status;
@@ -72,7 +83,8 @@ Run add_watch_command(CLI::App& app) {
   command->footer(
       "Example: sheetloupe watch ~/Sheets\nA folder with front.jpg in it is a sheet. It is inspected when no photo "
       "and no sheet.json in it\nhas changed for the interval and every photo decodes to its end; again when one "
-      "changes or is added.\nWhat was inspected before is left alone. Ctrl-C ends after the sheet in hand, twice at "
+      "changes or is added.\nDIR/sheets.html lists the sheets and refreshes itself. What was inspected before is left "
+      "alone. Ctrl-C ends after the sheet in hand, twice at "
       "once.");
   command->add_option("DIR", arguments->directory, "Folder in which the sheet folders lie, or one sheet folder")
       ->required();

@@ -27,6 +27,9 @@ class FolderWatch {
   /// True while a folder is still changing, so that another look is needed.
   bool unsettled() const { return unsettled_; }
 
+  /// True when the watched folder has a front photo itself.
+  bool is_one_sheet() const;
+
   /// Photos that lie in the watched folder itself, outside any sheet folder.
   std::vector<std::string> loose_photos() const;
 

@@ -112,9 +112,11 @@ std::vector<WatchEvent> FolderWatch::look(double now_s) {
   return events;
 }
 
+bool FolderWatch::is_one_sheet() const { return has_front(directory_); }
+
 std::vector<std::string> FolderWatch::loose_photos() const {
   std::vector<std::string> names;
-  if (has_front(directory_)) return names;
+  if (is_one_sheet()) return names;
   std::error_code error;
   for (const auto& entry : fs::directory_iterator(directory_, error)) {
     if (is_photo_name(entry.path())) names.push_back(entry.path().filename().string());
