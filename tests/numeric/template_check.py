@@ -160,7 +160,7 @@ def run(d, name, ring, W, H, extra, expect_pages, k=1.0, back=False, least=8):
     svg = svg_centres(os.path.join(out, 'drill-template.svg'), W, back, blanks, k)
     assert svg <= 0.1, svg
     picture = cv2.imread(os.path.join(out, 'placement.png'))
-    assert abs(max(picture.shape) - min(2400, 12 * 1.09 * max(W, H))) < 2, picture.shape  # 4.5 % around the sheet, 12 px/mm at most
+    assert abs(max(picture.shape) - min(1800, 12 * 1.09 * max(W, H))) < 2, picture.shape  # 4.5 % around the sheet, 12 px/mm at most
     print('template %s: %d blanks on %d pages, centres within %.3f mm of the datum edges; SVG within %.3f mm' % (name, len(blanks), pages, worst, svg))
 
 
