@@ -111,6 +111,10 @@ def measure(out, blanks, W, back, k):
             near = abs(expected[0] + 1.1 - x) < 1.5 and abs(expected[1] - 1.0 - (y + h)) < 2.5
             if not near or not (15 < expected[0] < gray[i].shape[1] / PX - 31 and 30 < expected[1] < gray[i].shape[0] / PX - 62):
                 continue                              # a part hidden by a page's border is measured on its neighbour
+            px, py = expected
+            arms = [(0, -2.5), (0, 2.5), (-2.5, 0), (2.5, 0)]
+            if any(dark[int((py + b - .4) * PX):int((py + b + .4) * PX), int((px + a - .4) * PX):int((px + a + .4) * PX)].max() < .5 for a, b in arms):
+                continue                              # so is one that the clipping cuts; all must be seen somewhere
             found = cross(dark, *expected)
             worst = max(worst, np.hypot(*(np.array(found) - expected)) * k)
             seen.add(t)

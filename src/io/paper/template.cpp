@@ -63,18 +63,20 @@ struct Job {
   PageSize page;
   Box drawn;
   Tiling across, down;
+  std::vector<SheetPoint> centres;  // of the blanks, from the drawing's corner
 
   double window_right(int column) const { return kMargin + across.window(column); }
   double window_bottom(int row) const { return kMargin + kHead + down.window(row); }
 };
 
 Job job_for(const UsableMap& map, const Plan& plan, const TemplateOptions& options) {
-  Job job{map, plan, options, Laid(map, options), size_of(options.letter ? Paper::letter : Paper::a4), {}, {}, {}};
+  Job job{map, plan, options, Laid(map, options), size_of(options.letter ? Paper::letter : Paper::a4), {}, {}, {}, {}};
   job.drawn = job.laid.drawn();
   std::vector<double> xs, ys;
   for (const Blank& b : plan.blanks) {
     xs.push_back(job.laid.at(b.centre).x - job.drawn.left);
     ys.push_back(job.laid.at(b.centre).y - job.drawn.top);
+    job.centres.push_back({xs.back(), ys.back()});
   }
   const double wide = job.page.width_mm - 2 * kMargin - kSide, high = job.page.height_mm - 2 * kMargin - kHead - kFoot;
   if (!(std::max(job.drawn.width() / wide, job.drawn.height() / high) < kMostPages)) {
@@ -210,7 +212,26 @@ struct Seam {
   double words_at;  // beyond the window, on the page
 };
 
-void draw_seam(Canvas& canvas, const Job& job, const Seam& seam) {
+// Near `along`, the place on the seam that keeps a mark clear of every centre cross, or as far as can be.
+double clear_place(const Seam& seam, double along, const std::vector<SheetPoint>& centres) {
+  constexpr double kReach = 13.0;  // a mark's 7 mm, a cross's 4.5 and some
+  double best = along, farthest = -1.0;
+  for (const double shift : {0.0, 3.0, -3.0, 6.0, -6.0, 9.0, -9.0, 12.0, -12.0}) {
+    const double at = std::clamp(along + shift, seam.from + 8, std::max(seam.from + 8, seam.to - 8));
+    double nearest = kReach;
+    for (const SheetPoint& c : centres)
+      nearest =
+          std::min(nearest, seam.upright ? std::hypot(c.x - seam.at, c.y - at) : std::hypot(c.x - at, c.y - seam.at));
+    if (nearest > farthest) {
+      farthest = nearest;
+      best = at;
+    }
+  }
+  return best;
+}
+
+// `centres` of the blanks on this page, whether or not they show.
+void draw_seam(Canvas& canvas, const Job& job, const Seam& seam, const std::vector<SheetPoint>& centres) {
   const bool lone = job.across.pages * job.down.pages == 2;
   const int marks = lone ? 4 : 2;
   if (seam.upright)
@@ -218,7 +239,7 @@ void draw_seam(Canvas& canvas, const Job& job, const Seam& seam) {
   else
     chain_line(canvas, seam.from, seam.at, seam.to, seam.at);
   for (int k = 0; k < marks; ++k) {
-    const double along = seam.from + (seam.to - seam.from) * (k + 0.6) / (marks + 0.2);
+    const double along = clear_place(seam, seam.from + (seam.to - seam.from) * (k + 0.6) / (marks + 0.2), centres);
     draw_mark(canvas, seam.upright ? seam.at : along, seam.upright ? along : seam.at, seam.upright, seam.before,
               mark_name(seam.index * marks + k));
   }
@@ -235,18 +256,22 @@ void draw_seam(Canvas& canvas, const Job& job, const Seam& seam) {
 void draw_seams(Canvas& canvas, const Job& job, int row, int column) {
   const double x0 = kMargin - column * job.across.step, y0 = kMargin + kHead - row * job.down.step;
   const int page = row * job.across.pages + column + 1, columns = job.across.pages;
+  std::vector<SheetPoint> centres;
+  for (const SheetPoint& c : job.centres) centres.push_back({x0 + c.x, y0 + c.y});
   const int upright_stretches = (columns - 1) * job.down.pages;
   for (const bool before : {false, true}) {
     const int i = before ? column : column - 1;
     if (i >= 0 && i + 1 < columns)
       draw_seam(canvas, job,
                 {true, x0 + job.across.seam(i), kMargin + kHead, job.window_bottom(row), row * (columns - 1) + i,
-                 before, page + 1, job.window_right(column) + 4.4});
+                 before, page + 1, job.window_right(column) + 4.4},
+                centres);
     const int j = before ? row : row - 1;
     if (j >= 0 && j + 1 < job.down.pages)
       draw_seam(canvas, job,
                 {false, y0 + job.down.seam(j), kMargin, job.window_right(column),
-                 upright_stretches + j * columns + column, before, page + columns, job.window_bottom(row) + 4.6});
+                 upright_stretches + j * columns + column, before, page + columns, job.window_bottom(row) + 4.6},
+                centres);
   }
 }
 
