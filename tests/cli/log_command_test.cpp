@@ -33,7 +33,7 @@ void inspected_folder(const std::filesystem::path& folder, const std::string& id
 }
 
 TEST(LogCommand, EverySubcommandHasHelpWithAnExample) {
-  for (const char* name : {"add", "list", "show", "note", "outcome", "export", "check"}) {
+  for (const char* name : {"add", "list", "show", "note", "outcome", "export", "check", "gauge"}) {
     const Outcome o = run({"log", name, "--help"});
     EXPECT_EQ(o.status, kDone) << name;
     EXPECT_NE(o.out.find("Example"), std::string::npos) << name;
@@ -77,6 +77,31 @@ TEST(LogCommand, UnreadableFolderStopsBeforeAnythingIsAdded) {
   inspected_folder(dir / "H-001", "H-001");
   EXPECT_EQ(run({"log", "add", dir / "H-001", dir / "H-002", "--db", db}).status, kBadInput);
   EXPECT_FALSE(std::filesystem::exists(db));
+}
+
+// Two sheets of 90.5 and 80.5 % usable, photographed twice each, 1 % apart: by hand the repeatability is 0.7071 and the
+// sheets scatter by sqrt((100 - 0.5) / 2) = 7.0534; the measuring is 9.975 % of the variation.
+TEST(LogCommand, GaugeStudyOfRepeatedPhotos) {
+  const TempDir dir;
+  std::vector<std::string> words = {"log", "gauge", "--json"};
+  for (const auto& [name, share] :
+       {std::pair("H-001", "0.90"), {"H-001", "0.91"}, {"H-002", "0.80"}, {"H-002", "0.81"}}) {
+    const auto folder = dir / (std::string(name) + share);
+    write_file(folder / "loupe" / "report.json", std::string(R"({"schema_version": 1, "sheet": {"id": ")") + name +
+                                                     R"("}, "faces": [], "edges": [], "usable": {"fraction": )" +
+                                                     share + "}}");
+    words.push_back(folder.string());
+  }
+  const Outcome o = run(words);
+  EXPECT_EQ(o.status, kDone);
+  const auto study = nlohmann::json::parse(o.out)["measures"][0];
+  EXPECT_EQ(study["measure"], "usable_percent");
+  EXPECT_NEAR(study["repeatability_sd"].get<double>(), 0.70711, 1e-5);
+  EXPECT_NEAR(study["sheet_sd"].get<double>(), 7.05337, 1e-5);
+  EXPECT_NEAR(study["gauge_percent"].get<double>(), 9.9752, 6e-3);
+  EXPECT_EQ(study["distinct_categories"], 14);
+  words.resize(4);
+  EXPECT_EQ(run(words).status, kPartlyAnswered);
 }
 
 }  // namespace
