@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <atomic>
 #include <cmath>
 #include <cstdio>
 #include <future>
@@ -119,7 +120,7 @@ std::optional<Strip> narrowest_strip(const UsableMap& map, const Orders& orders,
   constexpr int kHalvings = 6;
   constexpr std::uint64_t kShare = 40;
   PlacementOptions quiet = options;
-  quiet.progress = nullptr;
+  if (options.progress) quiet.progress = [&](int, double) { return options.progress(static_cast<int>(wanted), 1.0); };
   std::optional<Strip> best;
   double least_area = outline_area_mm2(map);
   for (const KeptSide side : kSides) {
@@ -133,6 +134,7 @@ std::optional<Strip> narrowest_strip(const UsableMap& map, const Orders& orders,
         Problem problem = make_problem(part, orders, quiet, false);
         Search search{quiet, total / kShare};
         Layout layout = place_all(problem, search, spent);
+        if (search.interrupted) return best;
         held = layout.size() == wanted;
         if (held && area < least_area) {
           least_area = area;
@@ -195,7 +197,8 @@ void add_unplaced(const Problem& problem, const Layout& layout, Plan& plan) {
 }
 
 // Blanks of the smallest saw alone, on the outline alone.
-int count_flawless(const UsableMap& map, Orders orders, const PlacementOptions& options, int least) {
+int count_flawless(const UsableMap& map, Orders orders, const PlacementOptions& options,
+                   const std::atomic<bool>& halted) {
   const HoleSaw* smallest = nullptr;
   RingOrder ring;
   for (const RingOrder& r : orders.rings) {
@@ -204,17 +207,18 @@ int count_flawless(const UsableMap& map, Orders orders, const PlacementOptions& 
     smallest = saw;
     ring = r;
   }
-  if (smallest == nullptr) return least;
+  if (smallest == nullptr) return 0;
   ring.count.reset();
   orders.rings = {ring};
   PlacementOptions quiet;
   quiet.seed = options.seed;
+  quiet.progress = [&](int, double) { return !halted.load(); };
   const Problem problem = make_problem(map, orders, quiet, true);
-  if (problem.kinds.empty()) return least;
+  if (problem.kinds.empty()) return 0;
   const std::uint64_t total = options.evaluations == 0 ? kDefaultEvaluations : options.evaluations;
   Search search{quiet, total / kFlawlessShare};
   std::uint64_t spent = 0;
-  return std::max(least, static_cast<int>(place_all(problem, search, spent).size()));
+  return static_cast<int>(place_all(problem, search, spent).size());
 }
 
 int proven_bound(const Problem& problem) {
@@ -235,10 +239,20 @@ void in_reading_order(Layout& layout) {
 
 Plan place_blanks(const UsableMap& map, const Orders& orders, const PlacementOptions& options) {
   Problem problem = make_problem(map, orders, options, false);
+  // Who stops the search stops all of it.
+  std::atomic<bool> halted{false};
+  PlacementOptions watched = options;
+  if (options.progress) {
+    watched.progress = [&](int placed, double share) {
+      const bool on = options.progress(placed, share);
+      if (!on) halted = true;
+      return on;
+    };
+  }
   const auto flawless = std::async(options.threads > 1 ? std::launch::async : std::launch::deferred, [&] {
-                          return count_flawless(map, orders, options, 0);
+                          return count_flawless(map, orders, options, halted);
                         }).share();
-  Search search{options, options.evaluations == 0 ? kDefaultEvaluations : options.evaluations};
+  Search search{watched, options.evaluations == 0 ? kDefaultEvaluations : options.evaluations};
   Plan plan;
   plan.seed = options.seed;
   Layout layout = place_all(problem, search, plan.evaluations);
@@ -247,7 +261,7 @@ Plan place_blanks(const UsableMap& map, const Orders& orders, const PlacementOpt
   const bool fills =
       std::any_of(problem.kinds.begin(), problem.kinds.end(), [](const Kind& k) { return !k.ring->count; });
   if (options.leftover_strip && !fills && plan.unplaced.empty() && options.pins.empty() && !search.interrupted) {
-    auto strip = narrowest_strip(map, orders, options, layout.size(), search.total, plan.evaluations);
+    auto strip = narrowest_strip(map, orders, watched, layout.size(), search.total, plan.evaluations);
     if (strip) {
       problem = std::move(strip->problem);
       layout = std::move(strip->layout);
