@@ -7,6 +7,7 @@
 #include "sheetloupe/markers.h"
 #include "sheetloupe/registration.h"
 #include "sheetloupe/side_by_side.h"
+#include "sheetloupe/thickness.h"
 
 namespace sheetloupe {
 namespace {
@@ -232,6 +233,25 @@ bool same_outline(const FaceResult& front, const FaceResult& back) {
   return std::abs(front.width_mm - back.width_mm) <= allowed && std::abs(front.height_mm - back.height_mm) <= allowed;
 }
 
+// From the caliper readings and the edges whose place on the sheet is told. Edge profiles carry the caliper's mean and
+// only its spread is new, so a difference of less than the caliper's own 0.1 mm (95 %) is none.
+std::vector<ThinZone> zones_of(const Inspection& inspection, const InspectInput& input, const FaceResult& front) {
+  constexpr double kToleranceMm = 0.1;
+  if (!input.standards.thickness_mm) return {};
+  std::vector<ThicknessPoint> points;
+  for (const auto& [x, y, thickness] : input.thickness_at_mm) points.push_back({{x, y}, thickness});
+  double tolerance = kToleranceMm;
+  for (const EdgeReading& edge : inspection.edges) {
+    const auto from = input.edge_from_mm.find(edge.side);
+    if (from == input.edge_from_mm.end() || edge.face_visible) continue;
+    const auto profile = locate_profile(edge, from->second, front.width_mm, front.height_mm);
+    points.insert(points.end(), profile.begin(), profile.end());
+    tolerance = std::max(tolerance, edge.thickness_u95_mm);
+  }
+  return thin_zones(ThicknessField(std::move(points)), front.outline_mm, input.standards.thickness_mm->value,
+                    tolerance);
+}
+
 void build_map(Inspection& inspection, const InspectInput& input) {
   const FaceResult* front = nullptr;
   const FaceResult* back = nullptr;
@@ -252,7 +272,8 @@ void build_map(Inspection& inspection, const InspectInput& input) {
   }
   std::optional<double> thickness;
   if (input.standards.thickness_mm) thickness = input.standards.thickness_mm->value;
-  inspection.usable = build_usable_map(faces, input.turned, position_u95_mm, input.sheet_id, thickness);
+  inspection.usable = build_usable_map(faces, input.turned, position_u95_mm, input.sheet_id, thickness,
+                                       zones_of(inspection, input, *front));
   add_usable_features(inspection.usable);
 }
 
@@ -295,6 +316,8 @@ Inspection inspect_sheet(const InspectInput& input, const InspectOptions& option
     const auto against = check_fabric(*input.fabric, face.weave);
     if (against) inspection.remarks.push_back(face.role + ": " + *against);
   }
+  inspection.laminate = read_laminate(inspection.edges, input.fabric, input.standards.thickness_mm);
+  if (const auto differ = compare_edges(inspection.edges)) inspection.remarks.push_back(*differ);
   if (options.progress) options.progress("usable map");
   build_map(inspection, input);
   return inspection;

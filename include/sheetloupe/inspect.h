@@ -2,13 +2,16 @@
 // of the stages.
 #pragma once
 
+#include <array>
 #include <functional>
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
 
 #include "sheetloupe/defects.h"
 #include "sheetloupe/fabric.h"
+#include "sheetloupe/laminate.h"
 #include "sheetloupe/outline.h"
 #include "sheetloupe/photo.h"
 #include "sheetloupe/plies.h"
@@ -42,6 +45,8 @@ struct InspectInput {
   std::optional<int> plies_laid;
   std::optional<Fabric> fabric;  // the cloth that sheet.json names, a check and never a help
   Turned turned = Turned::left_right;
+  std::vector<std::array<double, 3>> thickness_at_mm;  // x, y, thickness by caliper; front frame
+  std::map<std::string, double> edge_from_mm;          // side -> where its picture's left end lies
 };
 
 struct InspectOptions {
@@ -77,6 +82,7 @@ struct FaceResult {
 struct Inspection {
   std::vector<FaceResult> faces;
   std::vector<EdgeReading> edges;
+  Laminate laminate;
   UsableMap usable;                  // no features when the front was not measured
   std::vector<std::string> remarks;  // about the sheet as a whole
 };

@@ -8,6 +8,7 @@ namespace sheetloupe::cli {
 Run add_strips_command(CLI::App& app);
 Run add_new_command(CLI::App& app);
 Run add_inspect_command(CLI::App& app);
+Run add_edge_command(CLI::App& app);
 Run add_place_command(CLI::App& app);
 Run add_log_command(CLI::App& app);
 Run add_trend_command(CLI::App& app);

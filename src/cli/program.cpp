@@ -12,8 +12,9 @@ namespace {
 
 // In the order in which a newcomer needs them; --help lists them so.
 constexpr std::initializer_list<Register> kCommands = {
-    add_strips_command, add_new_command,   add_inspect_command, add_place_command,      add_log_command,
-    add_trend_command,  add_watch_command, add_demo_command,    add_completion_command, add_man_command,
+    add_strips_command, add_new_command,        add_inspect_command, add_edge_command,
+    add_place_command,  add_log_command,        add_trend_command,   add_watch_command,
+    add_demo_command,   add_completion_command, add_man_command,
 };
 
 // What a bare `sheetloupe` says: what it is for and the way through it, in the order of a sheet's life.

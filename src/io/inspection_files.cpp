@@ -8,6 +8,7 @@
 #include "io/report/json_figures.h"
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
+#include "sheetloupe/io/edge_picture.h"
 #include "sheetloupe/io/fabrics_json.h"
 #include "sheetloupe/io/grade_json.h"
 #include "sheetloupe/io/images.h"
@@ -66,6 +67,8 @@ InspectInput load_inspect_input(const SheetFolder& folder) {
   input.datum_strip = folder.facts.datum_strip;
   input.plies_laid = folder.facts.plies_laid;
   input.turned = folder.facts.turned;
+  input.thickness_at_mm = folder.facts.thickness_at_mm;
+  input.edge_from_mm = folder.facts.edge_from_mm;
   for (const Fabric& fabric : known_fabrics()) {
     if (folder.facts.fabric == fabric.name) input.fabric = fabric;
   }
@@ -91,6 +94,11 @@ std::vector<unsigned char> pinhole_net() {
 
 }  // namespace
 
+std::string ply_weights() {
+  std::ifstream file(fs::path(SHEETLOUPE_SOURCE_MODELS) / "plies.txt", std::ios::binary);
+  return {std::istreambuf_iterator<char>(file), {}};
+}
+
 InspectOptions options_for(const SheetFacts& facts, const Rubric& rubric) {
   InspectOptions options;
   options.weave_limit_deg = rubric.weave_zone_deg;
@@ -98,6 +106,7 @@ InspectOptions options_for(const SheetFacts& facts, const Rubric& rubric) {
   // A missed pit costs an hour of work, a false one a place on the sheet: one false find a face is a fair price.
   options.defects.false_alarms_per_sheet = 1.0;
   options.defects.pinhole_net = pinhole_net();
+  options.edges.weights = ply_weights();
   return options;
 }
 
@@ -112,6 +121,12 @@ Json write_inspection(const Inspection& inspection, const InspectInput& input, c
                           {cv::IMWRITE_PNG_COMPRESSION, 1});
     });
     add_face(face, out, pictures);
+  }
+  for (std::size_t i = 0; i < inspection.edges.size(); ++i) {
+    pictures.push_back([&edge = inspection.edges[i], &photo = input.edges[i].photo, &out] {
+      return picture_file(out / ("edge-" + edge.side + "_overlay.png"), draw_edge(photo, edge),
+                          {cv::IMWRITE_PNG_COMPRESSION, 1});
+    });
   }
   std::vector<FileDraft> files(pictures.size());
   side_by_side(pictures.size(), [&](std::size_t i) { files[i] = pictures[i](); });

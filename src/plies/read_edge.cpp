@@ -1,11 +1,157 @@
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+#include <opencv2/imgproc.hpp>
+
+#include "plies/model.h"
+#include "plies/profile.h"
+#include "plies/verdict.h"
+#include "plies/visible_face.h"
 #include "sheetloupe/plies.h"
 
 namespace sheetloupe {
+namespace {
 
-EdgeReading read_edge(const cv::Mat&, const EdgeOptions& options) {
+using namespace plies;
+
+// More rows than this tell no more of a band of 40 plies.
+constexpr int kMostRows = 480;
+constexpr int kMostColumns = 2016;
+
+// Line texture just outside the face lines, as a share of the inside's: plain ground shows none, a missed ply does.
+// Second differences over a tenth of a ply; shadows have none.
+double outside_texture(const cv::Mat& bgr, const Band& cut, int plies) {
+  constexpr int kPlyRows = 20, kWindows = 48;
+  const int rows = kPlyRows * plies;
+  const double margin = 1.3 / plies;
+  const cv::Mat1f straight = straighten(bgr, cut.top, cut.bottom, cut.from_x, cut.to_x, rows, margin, 960);
+  cv::Mat1f windows, light;
+  cv::resize(straight, windows, {kWindows, straight.rows}, 0, 0, cv::INTER_AREA);
+  cv::log(windows + 6.0, light);
+  cv::GaussianBlur(light, light, {1, 9}, 1.0, 1.5);
+  const int extra = (straight.rows - rows) / 2, d = 2;
+  const auto energy = [&](int from, int to) {
+    double sum = 0;
+    for (int r = from; r < to; ++r) {
+      for (int c = 0; c < kWindows; ++c) sum += std::pow(2 * light(r, c) - light(r - d, c) - light(r + d, c), 2);
+    }
+    return std::sqrt(sum / std::max(1, (to - from) * kWindows));
+  };
+  // A quarter of a ply beside the line belongs to the border's own blur.
+  const int gap = kPlyRows / 4 + 1;
+  const double inside = energy(extra + gap, extra + rows - gap);
+  return std::max(energy(d, extra - gap), energy(extra + rows + gap, straight.rows - d)) / std::max(1e-6, inside);
+}
+
+void fill_evidence(EdgeReading& reading, const Band& cut, const std::vector<Candidate>& all,
+                   const std::vector<double>& chance, std::size_t best) {
+  EdgeEvidence& e = reading.evidence;
+  const Candidate& c = all[best];
+  e.chance = chance[best];
+  e.line_t = c.lines.t;
+  std::vector<double> gaps;
+  for (std::size_t k = 0; k + 1 < c.lines.rows.size(); ++k) gaps.push_back(c.lines.rows[k + 1] - c.lines.rows[k]);
+  for (const Swap& s : c.swaps) e.swap += s.both / static_cast<double>(c.swaps.size());
+  e.outer_swap = std::min(c.swaps.front().both, c.swaps.back().both);
+  std::vector<double> sorted = gaps;
+  std::sort(sorted.begin(), sorted.end());
+  const double middle = sorted[sorted.size() / 2];
+  const double first = gaps.front() / middle, last = gaps.back() / middle;
+  e.outer_gap = std::abs(std::log(first)) > std::abs(std::log(last)) ? first : last;
+  e.cover = std::min(cut.top.cover, cut.bottom.cover);
+  const double below = best > 0 ? chance[best - 1] : 0.0, above = best + 1 < all.size() ? chance[best + 1] : 0.0;
+  const int n = c.lines.n;
+  e.pair = below > above ? std::array<int, 2>{n - 1, n} : std::array<int, 2>{n, n + 1};
+  e.pair_chance = e.chance + std::max(below, above);
+}
+
+// One band, counted.
+struct Counted {
+  Band cut;
+  bool top_face = false, bottom_face = false;
+  cv::Mat1f straight;
+  int evidence_rows = 0;
+  std::vector<Candidate> all;
+  std::vector<double> chance;
+  std::size_t best = 0;
+};
+
+Counted count_plies(const cv::Mat& bgr, const Band& cut, const EdgeOptions& options,
+                    const std::vector<double>& weights) {
+  Counted c;
+  c.cut = cut;
+  const int rows = std::clamp(cvRound(cut.height_px), 12, kMostRows);
+  const int columns = std::clamp(static_cast<int>(cut.to_x - cut.from_x), 64, kMostColumns);
+  c.straight = straighten(bgr, cut.top, cut.bottom, cut.from_x, cut.to_x, rows, 0, columns);
+  Evidence evidence(c.straight);
+  c.evidence_rows = evidence.rows();
+  // A ply of under 4.5 px cannot be seen, so counts that would need one are not tried.
+  const int most = std::min(options.max_plies, static_cast<int>(cut.height_px / 4.5));
+  c.all = read_candidates(evidence, options.min_plies, most);
+  c.chance = chances(c.all, weights);
+  c.best = static_cast<std::size_t>(std::max_element(c.chance.begin(), c.chance.end()) - c.chance.begin());
+  return c;
+}
+
+// Where a strip may or may not be a face, both readings are made and the one whose plies fit better is kept: a ply
+// taken for a face, or a face taken for a ply, breaks the rhythm of all others.
+constexpr double kMayBeFace = 0.1, kIsFace = 0.7;
+
+Counted count_best_band(const cv::Mat& bgr, const Band& band, const PlainStrips& strips, const EdgeOptions& options,
+                        const std::vector<double>& weights) {
+  const auto choices = [](double chance) {
+    if (chance > kIsFace) return std::vector<bool>{true};
+    return chance > kMayBeFace ? std::vector<bool>{false, true} : std::vector<bool>{false};
+  };
+  Counted best;
+  double merit = -1e18;
+  for (const bool top : choices(strips.top.chance)) {
+    for (const bool bottom : choices(strips.bottom.chance)) {
+      const Band cut = cut_off(band, strips, top, bottom);
+      if (cut.height_px < 8 || cut.height_px < 0.3 * band.height_px) continue;
+      Counted counted = count_plies(bgr, cut, options, weights);
+      const double here = counted.all.empty() ? -1e9 : counted.all[counted.best].lines.merit;
+      if (here <= merit) continue;
+      merit = here;
+      best = std::move(counted);
+      best.top_face = top;
+      best.bottom_face = bottom;
+    }
+  }
+  return best;
+}
+
+}  // namespace
+
+EdgeReading read_edge(const cv::Mat& bgr, const EdgeOptions& options) {
   EdgeReading reading;
   reading.plies_laid = options.plies_laid;
-  reading.reason = "This version does not read edge photos yet.";
+  const std::vector<double> weights = parse_weights(options.weights);
+  const Band band = bgr.cols >= 64 && bgr.rows >= 64 ? find_band(bgr) : Band{};
+  if (!band.found) {
+    reading.reason = band.reason.empty() ? "The photo is too small." : band.reason;
+    return reading;
+  }
+  reading.verdict = PlyVerdict::cannot_tell;
+  const PlainStrips strips = find_plain_strips(bgr, band);
+  const Counted counted = count_best_band(bgr, band, strips, options, weights);
+  reading.face_visible = counted.top_face || counted.bottom_face;
+  fill_profile(reading, counted.all.empty() ? band : counted.cut, options.thickness_mm);
+  if (counted.all.empty() || weights.empty()) {
+    reading.reason = weights.empty()
+                         ? "The weights of the ply count (models/plies.txt) are missing: nothing is counted."
+                         : "The edge is too small in the photo. Go closer until it fills half of the "
+                           "picture's height.";
+    return reading;
+  }
+  const int n = counted.all[counted.best].lines.n;
+  reading.px_per_ply = counted.cut.height_px / n;
+  fill_evidence(reading, counted.cut, counted.all, counted.chance, counted.best);
+  reading.evidence.outside = outside_texture(bgr, counted.cut, n);
+  judge(reading, n);
+  if (reading.plies) fill_plies(reading, counted.cut, counted.all[counted.best].lines, counted.evidence_rows);
+  fill_marks(reading, counted.cut, counted.straight, static_cast<double>(counted.straight.rows) / n);
+  reading.laid_verdict = compare_laid(reading);
   return reading;
 }
 

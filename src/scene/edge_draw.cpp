@@ -22,8 +22,8 @@ void draw_size(EdgeScene& s, SceneRandom& random, double least_ply_px, double mo
   // Very many thick plies would not fit a small picture; the widest scenes stay below 1200 px of height.
   s.ply_px = std::max(least_ply_px, std::min(s.ply_px, 760.0 / s.plies));
   const double band = s.plies * s.ply_px;
-  const int width = whole(random, 1400, 2200);
-  s.size = {width, std::clamp(static_cast<int>(band * random.between(1.5, 2.6)) + 220, 700, 1500)};
+  const int width = whole(random, 1100, 1800);
+  s.size = {width, std::clamp(static_cast<int>(band * random.between(1.5, 2.4)) + 200, 500, 1400)};
   // Tow pitch over ply thickness, from cloths of 93 to 650 g/m2 at fibre shares of 0.3 to 0.55: 4 to 12.
   s.pitch_px = std::min(s.ply_px * log_between(random, 3.2, 10.0), width / 7.0);
   const double kind = random.uniform();

@@ -45,6 +45,7 @@ class Edge {
   }
 
   cv::Mat3f upright() {
+    draw_ground();
     cv::Mat3f picture(height_, width_);
     for (int y = 0; y < height_; ++y) {
       for (int x = 0; x < width_; ++x) picture(y, x) = at(x, y);
@@ -245,15 +246,28 @@ class Edge {
     }
   }
 
-  cv::Vec3f ground(double x, double y) const {
+  // The ground's own pattern is coarse: every fourth pixel is worked out, the rest mixed.
+  void draw_ground() {
+    cv::Mat1f coarse(height_ / 4 + 2, width_ / 4 + 2);
+    for (int r = 0; r < coarse.rows; ++r) {
+      for (int c = 0; c < coarse.cols; ++c) {
+        const double x = 4.0 * c, y = 4.0 * r;
+        double v = 1 + 0.12 * noise2(x / 600.0, y / 600.0, s_.seed + 50);
+        if (s_.ground == EdgeGround::wood)
+          v *= 1 + 0.1 * noise2(x / 420.0, y / 26.0, s_.seed + 51) + 0.04 * noise2(x / 60.0, y / 8.0, s_.seed + 52);
+        coarse(r, c) = static_cast<float>(v);
+      }
+    }
+    cv::resize(coarse, ground_, {4 * coarse.cols, 4 * coarse.rows}, 0, 0, cv::INTER_LINEAR);
+  }
+
+  cv::Vec3f ground(int x, int y) const {
     static constexpr double kTone[5][3] = {
         {0.74, 0.77, 0.78}, {0.3, 0.32, 0.33}, {0.03, 0.033, 0.036}, {0.24, 0.4, 0.55}, {0.5, 0.3, 0.15}};
     const auto& tone = kTone[static_cast<int>(s_.ground)];
-    double v = 1 + 0.12 * noise2(x / 600.0, y / 600.0, s_.seed + 50);
-    if (s_.ground == EdgeGround::wood)
-      v *= 1 + 0.1 * noise2(x / 420.0, y / 26.0, s_.seed + 51) + 0.04 * noise2(x / 60.0, y / 5.0, s_.seed + 52);
+    double v = ground_(std::clamp(y, 0, ground_.rows - 1), std::clamp(x, 0, ground_.cols - 1));
     if (s_.ground == EdgeGround::grey) v *= 0.6 + 0.9 * noise1(s_.seed * 0.37 + 0.5, s_.seed + 53) * 0.5 + 0.2;
-    const int column = std::clamp(static_cast<int>(x), 0, width_ - 1);
+    const int column = std::clamp(x, 0, width_ - 1);
     const double below = y - lines_.back()[column], above = lines_.front()[column] - s_.face_px - y;
     if (inside(x) && below > 0) v *= 1 - s_.shadow * std::exp(-below / (1.6 * s_.ply_px + 25));
     if (inside(x) && above > 0) v *= 1 - 0.25 * s_.shadow * std::exp(-above / 18.0);
@@ -266,6 +280,7 @@ class Edge {
   double middle_ = 0;
   std::vector<double> share_, start_, shift_, tone_, pitch_;
   std::vector<std::vector<double>> lines_;
+  cv::Mat1f ground_;
 };
 
 // Lens and phone: blur, hand tremor, falling light to the corners, tone curve, noise, sharpening.
@@ -280,6 +295,11 @@ cv::Mat develop(cv::Mat light, const EdgeScene& s) {
     cv::filter2D(light, light, -1, kernel);
   }
   SceneRandom random(s.seed ^ 0xCA3ULL);
+  std::vector<float> curve(4096);
+  for (std::size_t i = 0; i < curve.size(); ++i) {
+    const double v = static_cast<double>(i) / 2048.0;
+    curve[i] = static_cast<float>(255 * std::pow(v / (1 + 0.15 * v * v), 1 / 2.2));
+  }
   cv::Mat3f tones(light.size());
   for (int y = 0; y < light.rows; ++y) {
     for (int x = 0; x < light.cols; ++x) {
@@ -288,7 +308,10 @@ cv::Mat develop(cv::Mat light, const EdgeScene& s) {
       const double n = s.noise * (random.uniform() + random.uniform() + random.uniform() - 1.5) * 2;
       for (int c = 0; c < 3; ++c) {
         const double v = std::max(0.0, gain * light.at<cv::Vec3f>(y, x)[c]);
-        tones(y, x)[c] = static_cast<float>(255 * std::pow(v / (1 + 0.15 * v * v), 1 / 2.2) + n);
+        const double place = std::min(4094.0, v * 2048);
+        const auto i = static_cast<std::size_t>(place);
+        tones(y, x)[c] =
+            static_cast<float>(curve[i] + (place - static_cast<double>(i)) * (curve[i + 1] - curve[i]) + n);
       }
     }
   }

@@ -15,6 +15,9 @@ namespace sheetloupe {
 /// Decodes the folder's photos. Throws InputError for the first that cannot be read.
 InspectInput load_inspect_input(const SheetFolder& folder);
 
+/// Text of models/plies.txt; empty when it is not there.
+std::string ply_weights();
+
 /// Options that follow from sheet.json and the rubric.
 InspectOptions options_for(const SheetFacts& facts, const Rubric& rubric);
 

@@ -10,10 +10,14 @@
 namespace sheetloupe {
 
 nlohmann::ordered_json edge_to_json(const EdgeReading& edge);
+nlohmann::ordered_json laminate_to_json(const Laminate& laminate);
 nlohmann::ordered_json face_to_json(const FaceResult& face);
 
 /// `sheet`: what sheet.json gave, an object with at least "id". No clock and no path goes in: the same photos give the
 /// same bytes.
 nlohmann::ordered_json report_to_json(const Inspection& inspection, const nlohmann::ordered_json& sheet);
+
+/// How the laid count fits, as a sentence and a line end; empty when none was given.
+std::string laid_words(const EdgeReading& edge);
 
 }  // namespace sheetloupe

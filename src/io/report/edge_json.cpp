@@ -41,11 +41,9 @@ Json thickness_json(const EdgeReading& edge) {
   if (!edge.mm_per_px) return nullptr;
   Json at = Json::array();
   for (const auto& [along, thickness] : edge.thickness_at_mm) at.push_back(point_json(along, thickness, 3));
-  return {{"mean", figure(edge.thickness_mean_mm, 3)},
-          {"min", figure(edge.thickness_min_mm, 3)},
-          {"max", figure(edge.thickness_max_mm, 3)},
-          {"u95", figure(edge.thickness_u95_mm, 3)},
-          {"at_mm", at}};
+  return {{"mean", figure(edge.thickness_mean_mm, 3)}, {"min", figure(edge.thickness_min_mm, 3)},
+          {"max", figure(edge.thickness_max_mm, 3)},   {"u95", figure(edge.thickness_u95_mm, 3)},
+          {"taper", figure(edge.taper_mm, 3)},         {"at_mm", at}};
 }
 
 Json marks_json(const std::vector<EdgeMark>& marks) {
@@ -61,6 +59,27 @@ Json marks_json(const std::vector<EdgeMark>& marks) {
 }
 
 }  // namespace
+
+std::string laid_words(const EdgeReading& edge) {
+  if (!edge.plies_laid) return "";
+  const std::string laid = std::to_string(*edge.plies_laid);
+  switch (edge.laid_verdict) {
+    case LaidVerdict::confirmed:
+      return "The edge confirms " + laid + " plies laid.\n";
+    case LaidVerdict::mismatch:
+      return "Laid were " + laid +
+             " plies, the edge shows another count: a ply was left out or doubled, or the note is "
+             "wrong.\n";
+    case LaidVerdict::mismatch_likely:
+      return "Laid were " + laid +
+             " plies, which does not fit what the edge shows; take a better photo before trusting "
+             "either.\n";
+    case LaidVerdict::not_proven:
+      return laid + " plies laid is possible, but this photo does not prove it.\n";
+    default:
+      return "The " + laid + " plies laid could not be checked.\n";
+  }
+}
 
 Json edge_to_json(const EdgeReading& edge) {
   Json plies = Json::array();
@@ -78,6 +97,20 @@ Json edge_to_json(const EdgeReading& edge) {
           {"thickness_mm", thickness_json(edge)},
           {"ply_thickness_mm", plies},
           {"delaminations", marks_json(edge.marks)}};
+}
+
+Json laminate_to_json(const Laminate& laminate) {
+  const auto fraction = [](const std::optional<double>& value) { return value ? figure(*value, 3) : Json(nullptr); };
+  Json range = nullptr;
+  if (laminate.fibre_fraction_range)
+    range = point_json((*laminate.fibre_fraction_range)[0], (*laminate.fibre_fraction_range)[1], 3);
+  return {{"plies", or_null(laminate.plies)},
+          {"plies_range", or_null(laminate.plies_range)},
+          {"fibre_volume_fraction", fraction(laminate.fibre_fraction)},
+          {"fibre_volume_fraction_u95", fraction(laminate.fibre_fraction_u95)},
+          {"fibre_volume_fraction_range", range},
+          {"reason", laminate.reason.empty() ? Json(nullptr) : Json(laminate.reason)},
+          {"reads_as", laminate.reads_as.empty() ? Json(nullptr) : Json(laminate.reads_as)}};
 }
 
 }  // namespace sheetloupe

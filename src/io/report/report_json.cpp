@@ -12,6 +12,7 @@ Json report_to_json(const Inspection& inspection, const Json& sheet) {
   for (const FaceResult& face : inspection.faces) json["faces"].push_back(face_to_json(face));
   json["edges"] = Json::array();
   for (const EdgeReading& edge : inspection.edges) json["edges"].push_back(edge_to_json(edge));
+  json["laminate"] = laminate_to_json(inspection.laminate);
   json["remarks"] = inspection.remarks;
   return json;
 }
