@@ -21,14 +21,13 @@ constexpr int kMostColumns = 2016;
 // Line texture just outside the face lines, as a share of the inside's: plain ground shows none, a missed ply does.
 // Second differences over a tenth of a ply; shadows have none.
 double outside_texture(const cv::Mat& bgr, const Band& cut, int plies) {
-  constexpr int kPlyRows = 20, kWindows = 48;
+  constexpr int kPlyRows = 20, kWindows = 12;
   const int rows = kPlyRows * plies;
   const double margin = 1.3 / plies;
   const cv::Mat1f straight = straighten(bgr, cut.top, cut.bottom, cut.from_x, cut.to_x, rows, margin, 960);
   cv::Mat1f windows, light;
   cv::resize(straight, windows, {kWindows, straight.rows}, 0, 0, cv::INTER_AREA);
-  cv::log(windows + 6.0, light);
-  cv::GaussianBlur(light, light, {1, 9}, 1.0, 1.5);
+  cv::GaussianBlur(windows, light, {1, 9}, 1.0, 1.5);
   const int extra = (straight.rows - rows) / 2, d = 2;
   const auto energy = [&](int from, int to) {
     double sum = 0;

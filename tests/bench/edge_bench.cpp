@@ -1,0 +1,49 @@
+// Time of reading one 12 megapixel photo of a cut edge, beside the decoding of the same photo in the same run: at most
+// three times as long.
+#include <benchmark/benchmark.h>
+
+#include <fstream>
+#include <iterator>
+#include <opencv2/imgcodecs.hpp>
+
+#include "sheetloupe/plies.h"
+#include "sheetloupe/scene_edge.h"
+
+namespace sheetloupe {
+namespace {
+
+struct File {
+  std::vector<unsigned char> jpeg;
+  EdgeOptions options;
+};
+
+const File& file() {
+  static const File made = [] {
+    EdgeScene scene;
+    scene.size = {4032, 3024};
+    scene.plies = 12;
+    scene.ply_px = 40;
+    scene.pitch_px = 190;
+    scene.tilt_deg = 2;
+    File f;
+    cv::imencode(".jpg", render_edge_photo(scene).bgr, f.jpeg, {cv::IMWRITE_JPEG_QUALITY, 90});
+    std::ifstream weights(MODELS "/plies.txt");
+    f.options.weights.assign(std::istreambuf_iterator<char>(weights), {});
+    return f;
+  }();
+  return made;
+}
+
+void decoding(benchmark::State& state) {
+  for (auto step : state) benchmark::DoNotOptimize(cv::imdecode(file().jpeg, cv::IMREAD_COLOR).data);
+}
+BENCHMARK(decoding)->Unit(benchmark::kMillisecond);
+
+void reading(benchmark::State& state) {
+  const cv::Mat photo = cv::imdecode(file().jpeg, cv::IMREAD_COLOR);
+  for (auto step : state) benchmark::DoNotOptimize(read_edge(photo, file().options).band_px);
+}
+BENCHMARK(reading)->Unit(benchmark::kMillisecond);
+
+}  // namespace
+}  // namespace sheetloupe

@@ -1,0 +1,70 @@
+#include <gtest/gtest.h>
+
+#include <filesystem>
+#include <nlohmann/json.hpp>
+#include <opencv2/imgcodecs.hpp>
+#include <sstream>
+
+#include "cli/program.h"
+#include "sheetloupe/scene_edge.h"
+#include "support/temp_dir.h"
+
+namespace sheetloupe::cli {
+namespace {
+
+struct Ran {
+  int status = 0;
+  std::string out, err;
+};
+
+Ran ran(const std::vector<std::string>& words) {
+  std::ostringstream out, err;
+  const int status = run_program(words, {out, err});
+  return {status, out.str(), err.str()};
+}
+
+std::string photo_in(const std::filesystem::path& folder, double ply_px) {
+  EdgeScene scene;
+  scene.size = {1400, 700};
+  scene.plies = 8;
+  scene.ply_px = ply_px;
+  scene.pitch_px = 5 * ply_px;
+  const std::string path = (folder / "edge-top.png").string();
+  cv::imwrite(path, render_edge_photo(scene).bgr);
+  return path;
+}
+
+TEST(EdgeCommand, WithoutAPhotoOrAThicknessTheCommandIsWrong) {
+  EXPECT_EQ(ran({"edge"}).status, kBadInput);
+  EXPECT_EQ(ran({"edge", "no-such.jpg", "--thickness", "4"}).status, kBadInput);
+}
+
+TEST(EdgeCommand, PrintsOneObjectWithTheContractsKeysAndNothingElse) {
+  const TempDir folder;
+  const Ran r = ran({"edge", photo_in(folder.path(), 26), "--thickness", "4.0", "--laid", "9", "--json"});
+  EXPECT_EQ(r.status, kDone);
+  const auto json = nlohmann::json::parse(r.out);
+  for (const char* key : {"side", "status", "reason", "plies", "plies_range", "plies_best", "px_per_ply", "band_px",
+                          "face_visible", "laid", "thickness_mm", "ply_thickness_mm", "delaminations"})
+    EXPECT_TRUE(json.contains(key)) << key;
+  EXPECT_EQ(json["status"], "sure");
+  EXPECT_EQ(json["plies"], 8);
+  EXPECT_EQ(json["laid"]["verdict"], "mismatch");
+}
+
+TEST(EdgeCommand, TooFewPixelsExitWithOneAndSayHowMuchCloser) {
+  const TempDir folder;
+  const Ran r = ran({"edge", photo_in(folder.path(), 6), "--thickness", "4.0"});
+  EXPECT_EQ(r.status, kPartlyAnswered);
+  EXPECT_NE(r.out.find("closer"), std::string::npos);
+}
+
+TEST(EdgeCommand, WritesTheOverlayWhole) {
+  const TempDir folder;
+  const std::string overlay = (folder.path() / "drawn.png").string();
+  EXPECT_EQ(ran({"edge", photo_in(folder.path(), 26), "--thickness", "4.0", "--overlay", overlay}).status, kDone);
+  EXPECT_EQ(cv::imread(overlay).cols, 1400);
+}
+
+}  // namespace
+}  // namespace sheetloupe::cli
