@@ -95,7 +95,7 @@ std::vector<unsigned char> pinhole_net() {
 }  // namespace
 
 std::string ply_weights() {
-  std::ifstream file(fs::path(SHEETLOUPE_SOURCE_MODELS) / "plies.txt", std::ios::binary);
+  std::ifstream file(model_path("plies.txt"), std::ios::binary);
   return {std::istreambuf_iterator<char>(file), {}};
 }
 
