@@ -186,7 +186,7 @@ void fill_u95(const PhaseField& field, double node_mm, Maps& maps) {
   }
 }
 
-Maps maps_of(const PhaseField& field, const Normalised& n) {
+Maps maps_of(const PhaseField& field) {
   Maps maps;
   const cv::Size grid = field.s.size();
   maps.axis_s = cv::Mat1f(grid, kNan);
@@ -203,7 +203,7 @@ Maps maps_of(const PhaseField& field, const Normalised& n) {
       maps.axis_t(r, c) = axis_degrees(field.grad_t(r, c));
     }
   }
-  fill_u95(field, n.mm_per_px * field.block, maps);
+  fill_u95(field, field.step_mm, maps);
   maps.coverage = cloth > 0 ? measured / cloth : 0.0;
   return maps;
 }
@@ -267,8 +267,8 @@ WeaveAnalysis analyse_weave(const RectifiedSheet& sheet, const WeaveOptions& opt
       n.z.rows < 4 * tow_px * sheet.photo_mm_per_px / n.mm_per_px) {
     return refused("The face is too narrow to read the weave: fewer than four tows across.");
   }
-  const PhaseField field = refine_phase(n, seed, identified->lattice.weave);
-  const Maps maps = maps_of(field, n);
+  const PhaseField field = refine_phase(n, seed, identified->lattice.weave, options.grid_mm);
+  const Maps maps = maps_of(field);
   if (maps.coverage < 0.3)
     return refused("The weave is too faint over most of the face. Move the lamp so that the tows show.");
   WeaveAnalysis w;
@@ -291,7 +291,7 @@ WeaveAnalysis analyse_weave(const RectifiedSheet& sheet, const WeaveOptions& opt
   w.warp_pitch = Mm(s_is_warp ? pitch_s : pitch_t);
   w.weft_pitch = Mm(s_is_warp ? pitch_t : pitch_s);
   w.coverage = maps.coverage;
-  w.map_mm_per_px = field.block * n.mm_per_px;
+  w.map_mm_per_px = field.step_mm;
   w.map_origin = n.origin;
   fill_statistics(w);
   WeavePhase phase;

@@ -6,14 +6,27 @@
 #include <opencv2/imgproc.hpp>
 #include <stdexcept>
 
+#include "weave/node_grid.h"
+
 namespace sheetloupe::weave {
 namespace {
 
-constexpr int kLanes = 16;  // px worked on together: a fixed number lets the compiler use wide registers
-using Lanes = std::array<float, kLanes>;
+constexpr int kLanes = 16;  // px worked on together, in eights that fit the machine's vector registers
+using Eight = float __attribute__((vector_size(8 * sizeof(float)), aligned(sizeof(float))));
+constexpr int kEights = kLanes / 8;
+
+// Built twice, the wider registers taken where the machine has them. Multiplications and additions stay apart (no
+// fused ones), so both give the same bits.
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__)
+#define SHEETLOUPE_WIDE __attribute__((target_clones("avx2", "default")))
+#else
+#define SHEETLOUPE_WIDE
+#endif
 
 struct ComplexLanes {
-  Lanes re{}, im{};
+  Eight re[kEights] = {}, im[kEights] = {};
+  float& real(int x) { return reinterpret_cast<float*>(re)[x]; }
+  float& imag(int x) { return reinterpret_cast<float*>(im)[x]; }
 };
 
 // A carrier in whole steps of the common divisor.
@@ -33,7 +46,7 @@ int divisor_of(const std::vector<Index>& indices) {
 }
 
 // Node values at every pixel, linear between nodes and beyond the outermost.
-cv::Mat1f per_pixel(const cv::Mat1f& nodes, const cv::Size& size, int block) {
+cv::Mat1f per_pixel(const cv::Mat1f& nodes, int block) {
   cv::Mat1f wide;
   cv::copyMakeBorder(nodes, wide, 1, 1, 1, 1, cv::BORDER_REPLICATE);
   if (nodes.cols > 1) {
@@ -53,7 +66,6 @@ cv::Mat1f per_pixel(const cv::Mat1f& nodes, const cv::Size& size, int block) {
   cv::resize(wide, large, {}, block, block, cv::INTER_LINEAR);
   cv::Mat1f out;
   large(cv::Rect(block, block, nodes.cols * block, nodes.rows * block)).copyTo(out);
-  CV_Assert(out.cols <= size.width && out.rows <= size.height);
   return out;
 }
 
@@ -69,22 +81,32 @@ void turn_of_row(const float* count, int cols, int divisor, cv::Mat1f& re, cv::M
 }
 
 // Powers 0 .. most of a unit number by repeated multiplication.
-void powers(const ComplexLanes& base, int most, std::vector<ComplexLanes>& out) {
-  for (int k = 1; k <= most; ++k) {
-    const ComplexLanes& p = out[k - 1];
-    ComplexLanes& q = out[k];
-    for (int x = 0; x < kLanes; ++x) {
-      q.re[x] = p.re[x] * base.re[x] - p.im[x] * base.im[x];
-      q.im[x] = p.re[x] * base.im[x] + p.im[x] * base.re[x];
+SHEETLOUPE_WIDE void powers(const ComplexLanes& base, int most, ComplexLanes* out) {
+  for (int e = 0; e < kEights; ++e) {
+    const Eight re = base.re[e], im = base.im[e];
+    Eight p = out[0].re[e], q = out[0].im[e];
+    for (int k = 1; k <= most; ++k) {
+      const Eight next = p * re - q * im;
+      q = p * im + q * re;
+      p = next;
+      out[k].re[e] = p;
+      out[k].im[e] = q;
     }
   }
 }
 
-void add_product(const ComplexLanes& s, const ComplexLanes& t, float sign, ComplexLanes& sum) {
-  for (int x = 0; x < kLanes; ++x) {
-    const float im = sign * t.im[x];
-    sum.re[x] += s.re[x] * t.re[x] - s.im[x] * im;
-    sum.im[x] += s.re[x] * im + s.im[x] * t.re[x];
+// Every carrier's product of two powers onto its sum.
+SHEETLOUPE_WIDE void add_products(const std::vector<Steps>& carriers, const ComplexLanes* powers_s,
+                                  const ComplexLanes* powers_t, ComplexLanes* sums) {
+  for (std::size_t i = 0; i < carriers.size(); ++i) {
+    const ComplexLanes &s = powers_s[carriers[i].a], &t = powers_t[std::abs(carriers[i].b)];
+    ComplexLanes& sum = sums[i];
+    const bool mirrored = carriers[i].b < 0;
+    for (int e = 0; e < kEights; ++e) {
+      const Eight a = s.re[e], b = s.im[e], c = t.re[e], d = mirrored ? -t.im[e] : t.im[e];
+      sum.re[e] += a * c - b * d;
+      sum.im[e] += a * d + b * c;
+    }
   }
 }
 
@@ -100,7 +122,7 @@ class RowWorker {
     }
     powers_s_.resize(most_s_ + 1);
     powers_t_.resize(most_t_ + 1);
-    powers_t_[0].re.fill(1.F);
+    for (Eight& e : powers_t_[0].re) e = Eight{} + 1.F;
   }
 
   void run(int node_row, std::vector<cv::Mat2f>& out) {
@@ -114,28 +136,23 @@ class RowWorker {
       const int count = std::min(step, nodes - first), x0 = first * block_, used = count * block_;
       for (ComplexLanes& sum : sums_) sum = {};
       for (int y = 0; y < block_; ++y) {
-        ComplexLanes s, t;
-        Lanes z{};
+        ComplexLanes s, t, z;
         for (int x = 0; x < used; ++x) {
-          z[x] = z_(node_row * block_ + y, x0 + x);
-          s.re[x] = turns[y][0](0, x0 + x);
-          s.im[x] = turns[y][1](0, x0 + x);
-          t.re[x] = turns[y][2](0, x0 + x);
-          t.im[x] = turns[y][3](0, x0 + x);
+          z.real(x) = z_(node_row * block_ + y, x0 + x);
+          s.real(x) = turns[y][0](0, x0 + x);
+          s.imag(x) = turns[y][1](0, x0 + x);
+          t.real(x) = turns[y][2](0, x0 + x);
+          t.imag(x) = turns[y][3](0, x0 + x);
         }
-        powers_s_[0].re = z;
-        powers_s_[0].im.fill(0.F);
-        powers(s, most_s_, powers_s_);
-        powers(t, most_t_, powers_t_);
-        for (std::size_t i = 0; i < carriers_.size(); ++i) {
-          const Steps& c = carriers_[i];
-          add_product(powers_s_[c.a], powers_t_[std::abs(c.b)], c.b < 0 ? -1.F : 1.F, sums_[i]);
-        }
+        powers_s_[0] = z;
+        powers(s, most_s_, powers_s_.data());
+        powers(t, most_t_, powers_t_.data());
+        add_products(carriers_, powers_s_.data(), powers_t_.data(), sums_.data());
       }
       for (std::size_t i = 0; i < carriers_.size(); ++i) {
         for (int k = 0; k < count; ++k) {
           cv::Vec2f sum(0, 0);
-          for (int x = k * block_; x < (k + 1) * block_; ++x) sum += cv::Vec2f(sums_[i].re[x], sums_[i].im[x]);
+          for (int x = k * block_; x < (k + 1) * block_; ++x) sum += cv::Vec2f(sums_[i].real(x), sums_[i].imag(x));
           out[i](node_row, first + k) = sum;
         }
       }
@@ -155,21 +172,26 @@ class RowWorker {
 std::vector<cv::Mat2f> demodulate(const Normalised& n, const cv::Mat1f& s, const cv::Mat1f& t, int block,
                                   const std::vector<Index>& indices, double sigma_nodes) {
   CV_Assert(block >= 1 && block <= kLanes && s.size() == t.size());
+  CV_Assert(n.z.size() == s.size() * (2 * block));
   const int divisor = divisor_of(indices);
   std::vector<Steps> carriers;
   for (const Index& i : indices) {
     CV_Assert(i.a >= 0);
     carriers.push_back({cvRound(i.a * divisor), cvRound(i.b * divisor)});
   }
-  const cv::Mat1f ps = per_pixel(s, n.z.size(), block), pt = per_pixel(t, n.z.size(), block);
+  const cv::Mat1f ps = per_pixel(s, 2 * block), pt = per_pixel(t, 2 * block);
   std::vector<cv::Mat2f> out(indices.size());
-  for (cv::Mat2f& d : out) d = cv::Mat2f(s.size());
-  cv::parallel_for_(cv::Range(0, s.rows), [&](const cv::Range& range) {
+  for (cv::Mat2f& d : out) d = cv::Mat2f(s.size() * 2);
+  cv::parallel_for_(cv::Range(0, 2 * s.rows), [&](const cv::Range& range) {
     RowWorker worker(n.z, ps, pt, block, divisor, carriers);
     for (int r = range.start; r < range.end; ++r) worker.run(r, out);
   });
+  const double rest = std::sqrt(std::max(0.01, sigma_nodes * sigma_nodes - kHalvingVariance / 4));
   cv::parallel_for_(cv::Range(0, static_cast<int>(out.size())), [&](const cv::Range& range) {
-    for (int i = range.start; i < range.end; ++i) cv::GaussianBlur(out[i], out[i], {}, sigma_nodes);
+    for (int i = range.start; i < range.end; ++i) {
+      out[i] = halved(out[i]);
+      cv::GaussianBlur(out[i], out[i], {}, rest);
+    }
   });
   return out;
 }

@@ -36,15 +36,12 @@ Normalised normalise(const RectifiedSheet& sheet, double mm_per_px) {
   Normalised n;
   n.mm_per_px = std::max(mm_per_px, sheet.mm_per_px);
   n.origin = sheet.origin;
+  // The factor is given, not the size: a size rounded to whole pixels would stretch the picture by a hair.
   const double shrink = sheet.mm_per_px / n.mm_per_px;
-  const cv::Size size(std::max(1, cvRound(sheet.bgr.cols * shrink)), std::max(1, cvRound(sheet.bgr.rows * shrink)));
-  // The exact scale after rounding the size to whole pixels.
-  n.mm_per_px = sheet.mm_per_px * sheet.bgr.cols / size.width;
-  cv::Mat grey, cloth, small_glare;
+  cv::Mat grey, cloth;
   cv::cvtColor(sheet.bgr, grey, cv::COLOR_BGR2GRAY);
-  cv::resize(grey, grey, size, 0, 0, cv::INTER_AREA);
-  cv::resize(sheet.cloth & ~sheet.glare, cloth, size, 0, 0, cv::INTER_AREA);
-  n.seen = cv::Mat1f(size);
+  cv::resize(grey, grey, {}, shrink, shrink, cv::INTER_AREA);
+  cv::resize(sheet.cloth & ~sheet.glare, cloth, {}, shrink, shrink, cv::INTER_AREA);
   cv::Mat(cloth > 200).convertTo(n.seen, CV_32F, 1.0 / 255.0);
   cv::Mat1f f;
   grey.convertTo(f, CV_32F, 1.0, 8.0);
@@ -55,6 +52,16 @@ Normalised normalise(const RectifiedSheet& sheet, double mm_per_px) {
   cv::sqrt(power, power);
   cv::divide(d, cv::max(power, 1e-3), d);
   n.z = cv::max(cv::min(d, 3.0), -3.0);
+  return n;
+}
+
+Normalised coarser(const Normalised& picture, double mm_per_px) {
+  Normalised n = picture;
+  if (mm_per_px <= picture.mm_per_px) return n;
+  n.mm_per_px = mm_per_px;
+  const double shrink = picture.mm_per_px / mm_per_px;
+  cv::resize(picture.z, n.z, {}, shrink, shrink, cv::INTER_AREA);
+  cv::resize(picture.seen, n.seen, {}, shrink, shrink, cv::INTER_AREA);
   return n;
 }
 

@@ -17,6 +17,9 @@ struct Normalised {
 
 Normalised normalise(const RectifiedSheet& sheet, double mm_per_px);
 
+/// The same picture on a coarser raster, area by area; `mm_per_px` at least the picture's own.
+Normalised coarser(const Normalised& picture, double mm_per_px);
+
 /// Gaussian mean over the seen part only (normalised convolution); 0 where nothing is near.
 cv::Mat1f mean_of_seen(const cv::Mat1f& values, const cv::Mat1f& seen, double sigma_px);
 

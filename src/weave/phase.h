@@ -8,10 +8,9 @@
 
 namespace sheetloupe::weave {
 
-/// Fields on a grid of 1 mm or so: node (r, c) lies at the middle of block (r, c) of `block` px of the normalised
-/// picture.
+/// Fields on the grid asked for: node (r, c) lies ((c, r) + 0.5) `step_mm` from the picture's outer corner.
 struct PhaseField {
-  int block = 4;             // px
+  double step_mm = 1.0;
   cv::Mat2f grad_s, grad_t;  // cycles per mm
   cv::Mat1f s, t;            // tow counts; a border between two tows at whole numbers
   cv::Mat1f quality;         // strength of the best carriers over the local noise
@@ -19,6 +18,7 @@ struct PhaseField {
   cv::Mat1f seen;            // share of the node's surroundings that is cloth
 };
 
-PhaseField refine_phase(const Normalised& picture, const SeedField& seed, Hypothesis weave);
+/// Worked out on nodes about a tow apart, given on a grid of `step_mm`.
+PhaseField refine_phase(const Normalised& picture, const SeedField& seed, Hypothesis weave, double step_mm);
 
 }  // namespace sheetloupe::weave

@@ -11,6 +11,7 @@ namespace {
 
 constexpr double kWindowTows = 8.0;  // a window of 5 loses twill, one of 12 blurs bumps
 constexpr double kStepTows = 2.5;
+constexpr double kTowPx = 4.0;  // the peaks followed lie below 1.6 cycles per tow, 2 can be seen
 
 struct Window {
   int size = 0, dft = 0;
@@ -133,16 +134,18 @@ std::vector<Visit> next_wave(const SeedField& field, const cv::Mat1b& done) {
 
 }  // namespace
 
-SeedField track(const Normalised& n, const Lattice& lattice, cv::Point start) {
-  const double tow_px = 1.0 / std::sqrt(std::abs(cv::determinant(lattice.reciprocal))) / n.mm_per_px;
+SeedField track(const Normalised& picture, const Lattice& lattice, cv::Point start) {
+  const double tow_mm = 1.0 / std::sqrt(std::abs(cv::determinant(lattice.reciprocal)));
+  const Normalised n = coarser(picture, tow_mm / kTowPx);
+  const double tow_px = tow_mm / n.mm_per_px;
   Window w;
   w.size = cv::getOptimalDFTSize(cvRound(kWindowTows * tow_px));
   w.dft = cv::getOptimalDFTSize(2 * w.size);
   cv::createHanningWindow(w.taper, {w.size, w.size}, CV_32F);
   SeedField field;
-  field.step = std::max(1, cvRound(kStepTows * tow_px));
-  const cv::Size grid((n.z.cols - 1) / field.step + 1, (n.z.rows - 1) / field.step + 1);
-  field.first = 0;
+  const int step = std::max(1, cvRound(kStepTows * tow_px));
+  field.step_mm = step * n.mm_per_px;
+  const cv::Size grid((n.z.cols - 1) / step + 1, (n.z.rows - 1) / step + 1);
   field.reciprocal = cv::Mat4d(grid, cv::Vec4d::all(0));
   field.weight = cv::Mat1f(grid, 0.F);
   const double per_mm = 1.0 / (w.dft * n.mm_per_px), spacing = smallest_spacing(lattice.weave);
@@ -152,15 +155,17 @@ SeedField track(const Normalised& n, const Lattice& lattice, cv::Point start) {
   cv::Mat1b done(grid, static_cast<unsigned char>(0));
   const auto look = [&](Visit& visit) {
     double seen = 0;
-    const cv::Mat1f amplitude = power_of(n, w, visit.node * field.step, &seen);
+    const cv::Mat1f amplitude = power_of(n, w, visit.node * step, &seen);
     if (seen < 0.25) return;
     const Fit fit = fit_window(amplitude, per_mm, peaks, visit.predicted, spacing);
     // A step of 2.5 tows turns tows by a few degrees at most: a jump of a fifth in frequency is a lost lattice.
     const double jump = cv::norm(fit.reciprocal - visit.predicted) / cv::norm(visit.predicted);
     if (fit.weight >= 0.5 && jump <= 0.2) visit.fit = fit;
   };
-  const cv::Point first(std::clamp(start.x / field.step, 0, grid.width - 1),
-                        std::clamp(start.y / field.step, 0, grid.height - 1));
+  const auto node_of = [&](int px, int nodes) {
+    return std::clamp(static_cast<int>(px * picture.mm_per_px / field.step_mm), 0, nodes - 1);
+  };
+  const cv::Point first(node_of(start.x, grid.width), node_of(start.y, grid.height));
   for (std::vector<Visit> wave = {{first, lattice.reciprocal, 1.0, {}}}; !wave.empty(); wave = next_wave(field, done)) {
     cv::parallel_for_(cv::Range(0, static_cast<int>(wave.size())), [&](const cv::Range& some) {
       for (int i = some.start; i < some.end; ++i) look(wave[i]);

@@ -8,12 +8,11 @@
 
 namespace sheetloupe::weave {
 
-/// Gradients of both tow counts on a coarse grid; node (r, c) lies at pixel (first + step c, first + step r) of the
-/// normalised picture.
+/// Gradients of both tow counts on a coarse grid; node (r, c) lies `step_mm` * (c, r) from the picture's outer corner.
 struct SeedField {
-  cv::Mat4d reciprocal;     // (s_x, s_y, t_x, t_y), cycles per mm
-  cv::Mat1f weight;         // 0 where the lattice was lost
-  int first = 0, step = 1;  // px
+  cv::Mat4d reciprocal;  // (s_x, s_y, t_x, t_y), cycles per mm
+  cv::Mat1f weight;      // 0 where the lattice was lost
+  double step_mm = 1.0;
 };
 
 SeedField track(const Normalised& picture, const Lattice& lattice, cv::Point start);
