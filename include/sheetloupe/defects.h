@@ -27,8 +27,10 @@ struct Defect {
 
 struct DefectOptions {
   double map_mm_per_px = 0.1;
-  double false_alarms_per_sheet = 0.3;     // asked rate of false items on a sound sheet, [0.01, 10]
-  std::vector<unsigned char> pinhole_net;  // ONNX bytes of the trained decision; empty: the plain one
+  double false_alarms_per_sheet = 0.3;     // asked rate of false pinholes on a sound sheet, [0.01, 10]
+  double false_areas_per_sheet = 0.4;      // asked rate of false dry spots and pools, [0.01, 10]
+  std::vector<unsigned char> pinhole_net;  // ONNX bytes of the trained decisions; empty: the plain ones
+  std::vector<unsigned char> area_net;
 };
 
 struct DefectAnalysis {

@@ -22,6 +22,24 @@ struct SceneDrag {
   SheetPoint by;
 };
 
+/// How the border and the inside of a dry spot or pool look.
+struct SceneBorder {
+  double soft_mm = 0.0;  // width of the fade, centred on the outline; 0: the generator's own, inside the outline
+  double by_tows = 0.0;  // how far the outline follows whole tows, [0, 1]
+  double patchy = 0.0;   // resin left in islands inside, [0, 1]
+};
+
+/// How a pit looks; light is linear, where wetted cloth is about 0.02 to 0.3.
+struct ScenePit {
+  bool smooth = false;       // borders spread over a tenth of a millimetre; off: hard
+  double floor = 0.003;      // light from its floor; what fills it when bright
+  double rim_light = 0.25;   // of a bright rim
+  double rim_mm = 0.2;       // its width
+  double rim_turn = 0.0;     // rad, the side it shines from
+  double rim_one_sided = 0;  // 0 all round, 1 only on that side
+  double stretch = 1.0;      // length over width, along rim_turn
+};
+
 struct SceneDefect {
   DefectLabel kind = DefectLabel::dry_spot;
   SheetPoint at;
@@ -29,6 +47,8 @@ struct SceneDefect {
   double strength = 1.0;    // how far from sound to fully so, (0, 1]
   std::uint64_t seed = 1;   // of the ragged outline
   bool bright_rim = false;  // pinholes
+  SceneBorder border = {};  // dry spots and pools
+  ScenePit pit = {};        // pinholes
 };
 
 /// How strongly the cloth shows what makes tows differ; 1 is the generator's own look.
@@ -39,6 +59,21 @@ struct SceneLook {
   double gaps = 1.0;                        // shadow between tows, (0, 1.4]
   double wander = 0.0;                      // tow borders off their places, gaps of unequal depth, crossings' own tones
   double waves = 0.0;                       // the face's slope, rad, over some 25 mm
+  double lens = 0.0;                        // slope of a tow's own surface at its edges, rad
+  double relief = 0.0;                      // how far the coat's surface follows tows and crimp, [0, 1]
+  double dry_coat = 1.0;                    // how much of the coat's mirror a dry spot keeps, [0, 1]
+  double dry_sheen = 0.0, dry_lobe = 0.3;   // highlight of dry fibres and how narrow it is beside that of wetted ones
+  double dry_gaps = 0.6;                    // how far gaps and crimp shade dry cloth as well
+  double fill = 1.0;                        // width of a tow over its spacing: below 1 holes show between tows
+  double bunching = 0.0;                    // tows pressed together and apart, in tow widths over some ten tows
+};
+
+/// A tow that is missing, or a gap beside it: sound cloth all the same.
+struct SceneTowFault {
+  bool warp = true;
+  int tow = 0;
+  bool missing = false;
+  double gap_tows = 0.0;  // width of the gap at the tow's lower border, tow widths
 };
 
 /// The sheet itself; sheet frame, mm.
@@ -53,6 +88,7 @@ struct SceneSheet {
   int plies = 12;
   std::uint64_t seed = 1;
   SceneLook look = {};
+  std::vector<SceneTowFault> tow_faults;
 };
 
 struct SceneLight {
@@ -60,6 +96,15 @@ struct SceneLight {
   double gloss = 40.0;                                   // lobe exponent of wetted fibres
   double ambient = 0.35;
   bool second_model = false;  // the other fibre shading model
+  double facets = 0.0;        // share of the highlight thrown back by the tows' rounded surface, [0, 1]
+  double facet_gloss = 30.0;
+  double coat = 0.0, coat_gloss = 400.0;            // the lamp's mirror image in the clear coat
+  double room = 1.0;                                // the dim room's image in it
+  double lamp_mm = 0.0;                             // distance of the lamp from the sheet's middle; 0: far off
+  std::array<double, 3> second = {0.4, 0.3, 0.87};  // toward a second lamp
+  double second_strength = 0.0;
+  double eye_mm = 0.0;  // height of the eye; 0: far off
+  SheetPoint eye_over;
 };
 
 struct SceneCamera {

@@ -14,24 +14,6 @@ constexpr double kSeed = 12.0, kGrow = 6.0;
 // Smaller finds are within the natural spread from tow to tow: a tow cell is some 4 mm2.
 constexpr double kLeastTowCells = 1.5;
 
-// How far a node departs from the sheet's own look, whichever way the light falls: unlike in detail, lighter or darker
-// as a whole or at tow edges, or without the highlight that runs along a glossy tow.
-cv::Mat1f departure(const Cues& cues) {
-  cv::Mat1f d(cues.judged.size(), 0.F);
-  for (int r = 0; r < d.rows; ++r) {
-    for (int c = 0; c < d.cols; ++c) {
-      if (cues.judged(r, c) < 0.7F) continue;
-      const float detail = std::max(0.F, cues.z[kResidualEnergy](r, c)),
-                  gloss = std::max(0.F, -cues.z[kAlongGradient](r, c));
-      float light = 0;
-      for (const Cue k : {kResidualMean, kEdgeMean, kWarpMean, kWeftMean})
-        light = std::max(light, std::abs(cues.z[k](r, c)));
-      d(r, c) = std::sqrt(detail * detail + light * light + gloss * gloss);
-    }
-  }
-  return d;
-}
-
 double mean_over(const cv::Mat1f& values, const cv::Mat1b& mask) { return cv::mean(values, mask)[0]; }
 
 double percentile90(const cv::Mat1f& values, const cv::Mat1b& mask) {
@@ -54,7 +36,30 @@ DefectLabel kind_of(const Cues& cues, const cv::Mat1b& mask) {
   return hidden && mean_over(cues.z[kFloor], mask) < 3.0 ? DefectLabel::resin_rich : DefectLabel::dry_spot;
 }
 
+// Logistic in the logarithm of strength: 12 scatters are as often something as nothing, 30 are nearly always something.
+double plain_confidence(double strength) {
+  return 1.0 / (1.0 + std::exp(-4.0 * (std::log(strength) - std::log(14.0))));
+}
+
 }  // namespace
+
+// How far a node departs from the sheet's own look, whichever way the light falls: unlike in detail, lighter or darker
+// as a whole or at tow edges, or without the highlight that runs along a glossy tow.
+cv::Mat1f departure(const Cues& cues) {
+  cv::Mat1f d(cues.judged.size(), 0.F);
+  for (int r = 0; r < d.rows; ++r) {
+    for (int c = 0; c < d.cols; ++c) {
+      if (cues.judged(r, c) < 0.7F) continue;
+      const float detail = std::max(0.F, cues.z[kResidualEnergy](r, c)),
+                  gloss = std::max(0.F, -cues.z[kAlongGradient](r, c));
+      float light = 0;
+      for (const Cue k : {kResidualMean, kEdgeMean, kWarpMean, kWeftMean})
+        light = std::max(light, std::abs(cues.z[k](r, c)));
+      d(r, c) = std::sqrt(detail * detail + light * light + gloss * gloss);
+    }
+  }
+  return d;
+}
 
 cv::Mat1b covered(const Cues& cues) {
   // Carbon and epoxy are nearly grey: colour twelve scatters above the cloth's own is ink or tape.
@@ -89,12 +94,9 @@ std::vector<AreaFind> find_areas(const Cues& cues, const cv::Mat1b& cover, doubl
     // Half depth: the window's blur would leave the outline 30 to 60 % too wide.
     cv::Mat1b tight = part & (d > std::max(kGrow, 0.4 * percentile90(d, part)));
     if (cv::countNonZero(tight) * node_mm2 < 0.5 * kLeastTowCells * tow_mm * tow_mm) continue;
-    finds.push_back({tight, kind_of(cues, tight), strongest});
+    finds.push_back({tight, kind_of(cues, tight), plain_confidence(strongest)});
   }
   return finds;
 }
-
-// Logistic in the logarithm of strength: 12 scatters are as often something as nothing, 30 are nearly always something.
-double area_confidence(double strength) { return 1.0 / (1.0 + std::exp(-4.0 * (std::log(strength) - std::log(14.0)))); }
 
 }  // namespace sheetloupe::defects

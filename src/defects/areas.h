@@ -1,4 +1,4 @@
-// Decides on areas: which nodes belong to a dry spot or a resin-rich pool. The plain decision, without a trained net.
+// Decides on areas: which nodes belong to a dry spot or a resin-rich pool. A plain decision and a trained one.
 #pragma once
 
 #include <opencv2/core.hpp>
@@ -12,15 +12,21 @@ namespace sheetloupe::defects {
 struct AreaFind {
   cv::Mat1b mask;  // node grid, 255 inside
   DefectLabel kind = DefectLabel::dry_spot;
-  double strength = 0.0;  // departure at its strongest place, in units of the sheet's scatter
+  double confidence = 0.0;  // probability that it is real
 };
 
 /// Nodes that something covers: pen, tape, coloured dirt. Not judged.
 cv::Mat1b covered(const Cues& cues);
 
+/// How far each node departs from the sheet's own look, in units of the sheet's scatter; 0 where not judged.
+cv::Mat1f departure(const Cues& cues);
+
+/// The plain decision: seeds far out, grown to where the departure has fallen.
 std::vector<AreaFind> find_areas(const Cues& cues, const cv::Mat1b& covered, double tow_mm);
 
-/// Probability that a find is real, from its strength.
-double area_confidence(double strength);
+/// The trained decision: what the net reads in the cues and how far they are out, together. `false_areas`: how many
+/// false areas such a sheet may give on average. Throws InputError when the bytes are no net of the expected shape.
+std::vector<AreaFind> find_areas(const Cues& cues, const cv::Mat1b& covered, double false_areas,
+                                 const std::vector<unsigned char>& onnx);
 
 }  // namespace sheetloupe::defects

@@ -48,8 +48,12 @@ double median(std::vector<float> values) {
   return *middle;
 }
 
-// Above the local background (reweighted so that defects do not pull it), in units of the sheet's MAD.
-cv::Mat1f standardised(const cv::Mat1f& values, const cv::Mat1f& judged, double node_mm) {
+struct Standard {
+  cv::Mat1f above;  // of the local background (reweighted so that defects do not pull it)
+  double mad;
+};
+
+Standard standardised(const cv::Mat1f& values, const cv::Mat1f& judged, double node_mm) {
   const double sigma = kBackgroundMm / node_mm;
   const int shrink = std::max(1, static_cast<int>(sigma / 4));
   const cv::Size small((values.cols + shrink - 1) / shrink, (values.rows + shrink - 1) / shrink);
@@ -78,7 +82,7 @@ cv::Mat1f standardised(const cv::Mat1f& values, const cv::Mat1f& judged, double 
       }
     }
   }
-  return above / mad;
+  return {above, mad};
 }
 
 // The sums of one block, pixel by pixel.
@@ -189,6 +193,16 @@ Cues measure_cues(const RectifiedSheet& sheet, const Locked& l) {
   raw[kEdgeMean] = mean(kResidualAtEdge);
   raw[kWarpMean] = mean(kResidualOnWarp);
   raw[kWeftMean] = mean(kResidualOnWeft);
+  const auto sharp = [&](Channel k) {
+    cv::Mat1f own = mean(k);  // where the node itself shows nothing of it
+    cv::Mat1f exact;
+    cv::divide(blocks[k].sum, cv::max(blocks[k].weight, 1.0), exact);
+    exact.copyTo(own, blocks[k].weight > 0);
+    return own;
+  };
+  raw[kSharpMean] = sharp(kResidual);
+  raw[kSharpEnergy] = sharp(kResidualSquared);
+  raw[kSharpEdge] = sharp(kResidualAtEdge);
   const Blocks& light = blocks[kLight];
   cv::Mat1f block_light;
   cv::divide(light.sum, cv::max(light.weight, 1.0), block_light);
@@ -199,13 +213,24 @@ Cues measure_cues(const RectifiedSheet& sheet, const Locked& l) {
   raw[kFine] = mean(kFineSquared);
   const cv::Mat1f average = mean(kLight);
   raw[kContrast] = mean(kLightSquared) - average.mul(average);
-  for (Cue k : {kResidualEnergy, kFine, kContrast, kAlongGradient, kAcrossGradient})
+  for (Cue k : {kResidualEnergy, kSharpEnergy, kFine, kContrast, kAlongGradient, kAcrossGradient})
     cv::log(cv::max(raw[k], 1e-6), raw[k]);
   raw[kSaturation] = mean(kColour);
   raw[kRedBlue] = mean(kRedOverBlue);
   cv::GaussianBlur(light.weight / static_cast<double>(block * block), cues.judged, {}, sigma);
-  cv::parallel_for_(cv::Range(0, kCueCount), [&](const cv::Range& range) {
-    for (int k = range.start; k < range.end; ++k) cues.z[k] = standardised(raw[k], cues.judged, cues.mm_per_node);
+  cv::parallel_for_(cv::Range(0, kLogMean), [&](const cv::Range& range) {
+    for (int k = range.start; k < range.end; ++k) {
+      const Standard s = standardised(raw[k], cues.judged, cues.mm_per_node);
+      cues.z[k] = s.above / s.mad;
+      constexpr std::array<std::pair<Cue, Cue>, 5> kAlsoInLogs = {{{kResidualMean, kLogMean},
+                                                                   {kEdgeMean, kLogEdge},
+                                                                   {kWarpMean, kLogWarp},
+                                                                   {kWeftMean, kLogWeft},
+                                                                   {kAlongGradient, kLogAlong}}};
+      for (const auto& [from, to] : kAlsoInLogs) {
+        if (k == from) cues.z[to] = 4 * s.above;
+      }
+    }
   });
   return cues;
 }

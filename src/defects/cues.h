@@ -22,6 +22,14 @@ enum Cue {
   kFine,      // texture finer than 0.16 mm
   kRedBlue,
   kSaturation,
+  kSharpMean,  // residual of the node alone, not of its window: outlines
+  kSharpEnergy,
+  kSharpEdge,
+  kLogMean,  // as above, in quarters of natural log units instead of scatters: how much, not how unusual
+  kLogEdge,
+  kLogWarp,
+  kLogWeft,
+  kLogAlong,
   kCueCount
 };
 

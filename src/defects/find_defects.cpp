@@ -78,7 +78,7 @@ void add_area(const AreaFind& find, const Cues& cues, const RectifiedSheet& shee
   for (std::size_t i = 0; i < item.polygon.size(); ++i)
     around += distance_mm(item.polygon[i], item.polygon[(i + 1) % item.polygon.size()]);
   item.area_u95_mm2 = std::min(item.area_mm2, around * cues.mm_per_node);
-  item.confidence = area_confidence(find.strength);
+  item.confidence = find.confidence;
   if (!item.polygon.empty()) result.items.push_back(std::move(item));
 }
 
@@ -151,7 +151,10 @@ DefectAnalysis find_defects(const std::vector<RectifiedSheet>& photos, const Wea
                                                   least_px, options.false_alarms_per_sheet)
                                   : find_pinholes(locked, sheet.mm_per_px, weave.warp.degrees(), weave.weft.degrees(),
                                                   least_px, options.false_alarms_per_sheet, options.pinhole_net);
-  for (const AreaFind& find : find_areas(cues, cover, locked.tow_mm)) {
+  const std::vector<AreaFind> areas = options.area_net.empty()
+                                          ? find_areas(cues, cover, locked.tow_mm)
+                                          : find_areas(cues, cover, options.false_areas_per_sheet, options.area_net);
+  for (const AreaFind& find : areas) {
     if (!is_pinhole(find, cues, sheet.mm_per_px, pinholes, locked.tow_mm)) add_area(find, cues, sheet, result);
   }
   for (const PinholeFind& find : pinholes.finds) add_pinhole(find, sheet, result);

@@ -68,7 +68,7 @@ Scores scores(const Locked& l, double mm_per_px, double warp_deg, double weft_de
   for (const double d : kDiametersMm) {
     const double px = d / mm_per_px;
     if (px < 0.7 * least_px) continue;
-    const Contrast k = contrast(l.residual, px, warp_deg, weft_deg);
+    const Contrast k = contrast(l.unusual, px, warp_deg, weft_deg);
     const auto dark_unit = static_cast<float>(1 / mad_scale(k.dark, l.judged)),
                bright_unit = static_cast<float>(1 / mad_scale(k.bright, l.judged));
     cv::parallel_for_(cv::Range(0, l.residual.rows), [&](const cv::Range& range) {
@@ -187,8 +187,12 @@ cv::Mat1f pinhole_patch(const Locked& l, double mm_per_px, cv::Point at) {
   for (int i = 0; i < kPatchSize; ++i) {
     for (int j = 0; j < kPatchSize; ++j) {
       const cv::Point p = sample(i, j);
-      const float planes[kPatchPlanes] = {3 * (l.log_light(p) - static_cast<float>(mean)), 3 * l.residual(p),
-                                          edge(l.warp(p)), edge(l.weft(p)), l.warp_on_top(p) ? 1.F : -1.F};
+      const float planes[kPatchPlanes] = {3 * (l.log_light(p) - static_cast<float>(mean)),
+                                          3 * l.residual(p),
+                                          l.unusual(p) / 2,
+                                          edge(l.warp(p)),
+                                          edge(l.weft(p)),
+                                          l.warp_on_top(p) ? 1.F : -1.F};
       for (int k = 0; k < kPatchPlanes; ++k) patch(k * kPatchSize + i, j) = std::clamp(planes[k], -4.F, 4.F);
     }
   }

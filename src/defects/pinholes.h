@@ -28,7 +28,7 @@ std::vector<PinholeFind> pinhole_candidates(const Locked& locked, double mm_per_
 /// Fills mask and diameter: what is connected to the peak and deeper than half of it.
 void measure_pinhole(const Locked& locked, double mm_per_px, PinholeFind& find);
 
-constexpr int kPatchSize = 24, kPatchPlanes = 5;
+constexpr int kPatchSize = 24, kPatchPlanes = 6;
 /// What the patch net sees around a candidate: kPatchPlanes pictures of kPatchSize at 0.1 mm, [-4, 4].
 cv::Mat1f pinhole_patch(const Locked& locked, double mm_per_px, cv::Point at);
 

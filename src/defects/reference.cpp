@@ -104,7 +104,7 @@ class Reference {
 
 // A cell whose tow on top runs along the warp shows fibre streaks: brightness changes fast across the warp and slowly
 // along it. The cells' ratios fall into two groups, parted at the widest gap that leaves both non-empty.
-void find_tops(Locked& l, const WeavePhase& phase, const cv::Mat1s& bins, double mm_per_px) {
+void find_tops(Locked& l, const WeavePhase& phase, const cv::Mat1s& bins) {
   const cv::Mat1f gx_kernel = (cv::Mat_<float>(1, 3) << -0.5F, 0.F, 0.5F);
   cv::Mat1f gx, gy;
   cv::filter2D(l.log_light, gx, CV_32F, gx_kernel);
@@ -125,7 +125,6 @@ void find_tops(Locked& l, const WeavePhase& phase, const cv::Mat1s& bins, double
       along_warp[k] += along * along;
     }
   }
-  (void)mm_per_px;
   std::vector<double> ratio(phase.repeat), sorted;
   for (int k = 0; k < phase.repeat; ++k) ratio[k] = std::log((across_warp[k] + 1e-9) / (along_warp[k] + 1e-9));
   sorted = ratio;
@@ -140,6 +139,32 @@ void find_tops(Locked& l, const WeavePhase& phase, const cv::Mat1s& bins, double
       if (bins(r, c) >= 0 && ratio[bins(r, c) / (kBins * kBins)] > cut) l.warp_on_top(r, c) = 255;
     }
   }
+}
+
+// Robust scatter of the residual in every bin over the whole sheet, laid out over the picture. Gaps and tow edges
+// scatter several times more than the middle of a float; the border between two bins is smoothed over.
+cv::Mat1f spread_of(const Locked& l, const cv::Mat1s& bins, int bin_count, double mm_per_px) {
+  std::vector<std::vector<float>> sizes(bin_count);
+  for (int r = 0; r < bins.rows; r += 3) {
+    for (int c = r % 2; c < bins.cols; c += 3) {
+      if (bins(r, c) >= 0) sizes[bins(r, c)].push_back(std::abs(l.residual(r, c)));
+    }
+  }
+  std::vector<float> spread(bin_count, 0.1F);
+  for (int k = 0; k < bin_count; ++k) {
+    if (sizes[k].size() < 30) continue;
+    const auto middle = sizes[k].begin() + static_cast<std::ptrdiff_t>(sizes[k].size() / 2);
+    std::nth_element(sizes[k].begin(), middle, sizes[k].end());
+    spread[k] = std::max(0.01F, 1.4826F * *middle);
+  }
+  cv::Mat1f map(bins.size(), 0.1F);
+  for (int r = 0; r < bins.rows; ++r) {
+    for (int c = 0; c < bins.cols; ++c) {
+      if (bins(r, c) >= 0) map(r, c) = spread[bins(r, c)];
+    }
+  }
+  cv::GaussianBlur(map, map, {}, 0.15 / mm_per_px);
+  return map;
 }
 
 }  // namespace
@@ -188,7 +213,9 @@ Locked lock(const RectifiedSheet& sheet, const WeaveAnalysis& weave) {
       }
     }
   });
-  find_tops(l, phase, bins, sheet.mm_per_px);
+  cv::divide(l.residual, spread_of(l, bins, phase.repeat * kBins * kBins, sheet.mm_per_px), l.unusual);
+  cv::min(cv::max(l.unusual, -8.0), 8.0, l.unusual);
+  find_tops(l, phase, bins);
   return l;
 }
 

@@ -12,6 +12,7 @@ namespace sheetloupe::defects {
 struct Locked {
   cv::Mat1f log_light;    // natural logarithm of brightness + 8 grey levels
   cv::Mat1f residual;     // log_light less the reference at this place of the repeat; 0 where not judged
+  cv::Mat1f unusual;      // residual in units of what this sheet scatters at this place of the repeat, [-8, 8]
   cv::Mat1f warp, weft;   // tow counts
   cv::Mat1b judged;       // 255 where cloth is seen and the phase is known
   cv::Mat1b warp_on_top;  // 255 where the warp tow covers the weft

@@ -87,8 +87,8 @@ InspectInput load_inspect_input(const SheetFolder& folder) {
 namespace {
 
 // Without it the plain decision is taken.
-std::vector<unsigned char> pinhole_net() {
-  std::ifstream file(model_path("pinholes.onnx"), std::ios::binary);
+std::vector<unsigned char> net(const char* name) {
+  std::ifstream file(model_path(name), std::ios::binary);
   return {std::istreambuf_iterator<char>(file), {}};
 }
 
@@ -105,7 +105,8 @@ InspectOptions options_for(const SheetFacts& facts, const Rubric& rubric) {
   options.weave.warp_along_y = facts.warp_along_y;
   // A missed pit costs an hour of work, a false one a place on the sheet: one false find a face is a fair price.
   options.defects.false_alarms_per_sheet = 1.0;
-  options.defects.pinhole_net = pinhole_net();
+  options.defects.pinhole_net = net("pinholes.onnx");
+  options.defects.area_net = net("areas.onnx");
   options.edges.weights = ply_weights();
   return options;
 }
