@@ -6,47 +6,11 @@
 #include <opencv2/imgproc.hpp>
 
 #include "weave/demodulate.h"
+#include "weave/integrate.h"
 #include "weave/node_grid.h"
 
 namespace sheetloupe::weave {
 namespace {
-
-// Solves laplace(p) = div(g) with free borders by cosine transforms (Ghiglia and Romero 1994), unit spacing. Sizes are
-// padded to even numbers, as the transform asks.
-cv::Mat1f integrate(const cv::Mat1f& gx, const cv::Mat1f& gy) {
-  const int rows = gx.rows + gx.rows % 2, cols = gx.cols + gx.cols % 2;
-  cv::Mat1f ex, ey;
-  cv::copyMakeBorder(gx, ex, 0, rows - gx.rows, 0, cols - gx.cols, cv::BORDER_REPLICATE);
-  cv::copyMakeBorder(gy, ey, 0, rows - gx.rows, 0, cols - gx.cols, cv::BORDER_REPLICATE);
-  // Differences between neighbours from the mean of their gradients.
-  cv::Mat1d divergence(rows, cols, 0.0);
-  for (int r = 0; r < rows; ++r) {
-    for (int c = 0; c + 1 < cols; ++c) {
-      const double d = 0.5 * (ex(r, c) + ex(r, c + 1));
-      divergence(r, c) += d;
-      divergence(r, c + 1) -= d;
-    }
-  }
-  for (int r = 0; r + 1 < rows; ++r) {
-    for (int c = 0; c < cols; ++c) {
-      const double d = 0.5 * (ey(r, c) + ey(r + 1, c));
-      divergence(r, c) += d;
-      divergence(r + 1, c) -= d;
-    }
-  }
-  cv::Mat1d spectrum, p;
-  cv::dct(divergence, spectrum);
-  for (int r = 0; r < rows; ++r) {
-    for (int c = 0; c < cols; ++c) {
-      const double k = 2 * std::cos(CV_PI * r / rows) + 2 * std::cos(CV_PI * c / cols) - 4;
-      spectrum(r, c) = r + c == 0 ? 0.0 : spectrum(r, c) / k;
-    }
-  }
-  cv::dct(spectrum, p, cv::DCT_INVERSE);
-  cv::Mat1f out;
-  p(cv::Rect(0, 0, gx.cols, gx.rows)).convertTo(out, CV_32F);
-  return out;
-}
 
 // Weighted Gaussian mean; far from any weight the nearest means fade in by a second, wide pass.
 cv::Mat1f smoothed(const cv::Mat1f& values, const cv::Mat1f& weight, double sigma) {
