@@ -3,25 +3,13 @@
 #include <filesystem>
 #include <nlohmann/json.hpp>
 #include <opencv2/imgcodecs.hpp>
-#include <sstream>
 
-#include "cli/program.h"
 #include "sheetloupe/scene_edge.h"
+#include "support/run_words.h"
 #include "support/temp_dir.h"
 
 namespace sheetloupe::cli {
 namespace {
-
-struct Ran {
-  int status = 0;
-  std::string out, err;
-};
-
-Ran ran(const std::vector<std::string>& words) {
-  std::ostringstream out, err;
-  const int status = run_program(words, {out, err});
-  return {status, out.str(), err.str()};
-}
 
 std::string photo_in(const std::filesystem::path& folder, double ply_px) {
   EdgeScene scene;
@@ -35,13 +23,13 @@ std::string photo_in(const std::filesystem::path& folder, double ply_px) {
 }
 
 TEST(EdgeCommand, WithoutAPhotoOrAThicknessTheCommandIsWrong) {
-  EXPECT_EQ(ran({"edge"}).status, kBadInput);
-  EXPECT_EQ(ran({"edge", "no-such.jpg", "--thickness", "4"}).status, kBadInput);
+  EXPECT_EQ(run({"edge"}).status, kBadInput);
+  EXPECT_EQ(run({"edge", "no-such.jpg", "--thickness", "4"}).status, kBadInput);
 }
 
 TEST(EdgeCommand, PrintsOneObjectWithTheContractsKeysAndNothingElse) {
   const TempDir folder;
-  const Ran r = ran({"edge", photo_in(folder.path(), 26), "--thickness", "4.0", "--laid", "9", "--json"});
+  const Outcome r = run({"edge", photo_in(folder.path(), 26), "--thickness", "4.0", "--laid", "9", "--json"});
   EXPECT_EQ(r.status, kDone);
   const auto json = nlohmann::json::parse(r.out);
   for (const char* key : {"side", "status", "reason", "plies", "plies_range", "plies_best", "px_per_ply", "band_px",
@@ -54,7 +42,7 @@ TEST(EdgeCommand, PrintsOneObjectWithTheContractsKeysAndNothingElse) {
 
 TEST(EdgeCommand, TooFewPixelsExitWithOneAndSayHowMuchCloser) {
   const TempDir folder;
-  const Ran r = ran({"edge", photo_in(folder.path(), 6), "--thickness", "4.0"});
+  const Outcome r = run({"edge", photo_in(folder.path(), 6), "--thickness", "4.0"});
   EXPECT_EQ(r.status, kPartlyAnswered);
   EXPECT_NE(r.out.find("closer"), std::string::npos);
 }
@@ -62,7 +50,7 @@ TEST(EdgeCommand, TooFewPixelsExitWithOneAndSayHowMuchCloser) {
 TEST(EdgeCommand, WritesTheOverlayWhole) {
   const TempDir folder;
   const std::string overlay = (folder.path() / "drawn.png").string();
-  EXPECT_EQ(ran({"edge", photo_in(folder.path(), 26), "--thickness", "4.0", "--overlay", overlay}).status, kDone);
+  EXPECT_EQ(run({"edge", photo_in(folder.path(), 26), "--thickness", "4.0", "--overlay", overlay}).status, kDone);
   EXPECT_EQ(cv::imread(overlay).cols, 1400);
 }
 

@@ -1,25 +1,13 @@
 #include <gtest/gtest.h>
 
 #include <nlohmann/json.hpp>
-#include <sstream>
 
-#include "cli/program.h"
 #include "sheetloupe/io/atomic_file.h"
+#include "support/run_words.h"
 #include "support/temp_dir.h"
 
 namespace sheetloupe::cli {
 namespace {
-
-struct Outcome {
-  int status;
-  std::string out, err;
-};
-
-Outcome run(const std::vector<std::string>& words) {
-  std::ostringstream out, err;
-  const int status = run_program(words, {out, err});
-  return {status, out.str(), err.str()};
-}
 
 // A folder as `inspect` and `place` leave it, without its pictures.
 void inspected_folder(const std::filesystem::path& folder, const std::string& id) {

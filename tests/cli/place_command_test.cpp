@@ -2,27 +2,15 @@
 
 #include <fstream>
 #include <nlohmann/json.hpp>
-#include <sstream>
 
-#include "cli/program.h"
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/usable_json.h"
+#include "support/run_words.h"
 #include "support/sheets.h"
 #include "support/temp_dir.h"
 
 namespace sheetloupe::cli {
 namespace {
-
-struct Outcome {
-  int status;
-  std::string out, err;
-};
-
-Outcome run(const std::vector<std::string>& words) {
-  std::ostringstream out, err;
-  const int status = run_program(words, {out, err});
-  return {status, out.str(), err.str()};
-}
 
 class PlaceCommand : public testing::Test {
  protected:

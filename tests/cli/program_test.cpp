@@ -4,25 +4,14 @@
 
 #include <filesystem>
 #include <nlohmann/json.hpp>
-#include <sstream>
 
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/demo.h"
+#include "support/run_words.h"
 #include "support/temp_dir.h"
 
 namespace sheetloupe::cli {
 namespace {
-
-struct Outcome {
-  int status;
-  std::string out, err;
-};
-
-Outcome run(const std::vector<std::string>& words) {
-  std::ostringstream out, err;
-  const int status = run_program(words, {out, err});
-  return {status, out.str(), err.str()};
-}
 
 // A small sheet, photographed at four megapixels, in its own folder.
 std::filesystem::path small_sheet(const TempDir& dir, const std::string& facts) {

@@ -17,21 +17,6 @@
 namespace sheetloupe {
 namespace {
 
-// Upright: red top-left, green top-right, blue bottom-left, white bottom-right; 120 x 80.
-cv::Mat upright() {
-  cv::Mat picture(80, 120, CV_8UC3, cv::Scalar(255, 255, 255));
-  picture(cv::Rect(0, 0, 60, 40)) = cv::Scalar(0, 0, 255);
-  picture(cv::Rect(60, 0, 60, 40)) = cv::Scalar(0, 255, 0);
-  picture(cv::Rect(0, 40, 60, 40)) = cv::Scalar(255, 0, 0);
-  return picture;
-}
-
-std::string encoded(const std::string& ending, const cv::Mat& picture) {
-  std::vector<unsigned char> bytes;
-  cv::imencode(ending, picture, bytes);
-  return {bytes.begin(), bytes.end()};
-}
-
 TEST(Images, FocalLengthOfAPhoneJpegIsRead) {
   const TempDir dir;
   write_file(dir / "a.jpg", phone_jpeg(upright(), 26));

@@ -11,21 +11,6 @@
 namespace sheetloupe {
 namespace {
 
-// No two corners alike: red top-left, green top-right, blue bottom-left, white bottom-right; 120 x 80.
-cv::Mat upright() {
-  cv::Mat picture(80, 120, CV_8UC3, cv::Scalar(255, 255, 255));
-  picture(cv::Rect(0, 0, 60, 40)) = cv::Scalar(0, 0, 255);
-  picture(cv::Rect(60, 0, 60, 40)) = cv::Scalar(0, 255, 0);
-  picture(cv::Rect(0, 40, 60, 40)) = cv::Scalar(255, 0, 0);
-  return picture;
-}
-
-std::string encoded(const std::string& ending, const cv::Mat& picture) {
-  std::vector<unsigned char> bytes;
-  cv::imencode(ending, picture, bytes);
-  return {bytes.begin(), bytes.end()};
-}
-
 void expect_upright(const Photo& photo, double mean_difference) {
   ASSERT_EQ(photo.bgr.size(), cv::Size(120, 80));
   EXPECT_LE(cv::norm(photo.bgr, upright(), cv::NORM_L1) / (3.0 * static_cast<double>(photo.bgr.total())),

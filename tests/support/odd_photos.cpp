@@ -1,6 +1,7 @@
 #include "support/odd_photos.h"
 
 #include <array>
+#include <opencv2/imgcodecs.hpp>
 #include <string_view>
 #include <vector>
 
@@ -48,6 +49,20 @@ std::string segment(int marker, const std::string& payload) {
 }
 
 }  // namespace
+
+cv::Mat upright() {
+  cv::Mat picture(80, 120, CV_8UC3, cv::Scalar(255, 255, 255));
+  picture(cv::Rect(0, 0, 60, 40)) = cv::Scalar(0, 0, 255);
+  picture(cv::Rect(60, 0, 60, 40)) = cv::Scalar(0, 255, 0);
+  picture(cv::Rect(0, 40, 60, 40)) = cv::Scalar(255, 0, 0);
+  return picture;
+}
+
+std::string encoded(const std::string& ending, const cv::Mat& picture) {
+  std::vector<unsigned char> bytes;
+  cv::imencode(ending, picture, bytes);
+  return {bytes.begin(), bytes.end()};
+}
 
 std::string tiff_file(const cv::Mat& picture, int orientation) {
   std::string pixels;

@@ -7,6 +7,12 @@
 
 namespace sheetloupe {
 
+/// No two corners alike: red top-left, green top-right, blue bottom-left, white bottom-right; 120 x 80, BGR.
+cv::Mat upright();
+
+/// `picture` as a file's bytes; `ending`: ".jpg", ".png", ".tif".
+std::string encoded(const std::string& ending, const cv::Mat& picture);
+
 /// A baseline TIFF (TIFF 6.0, sections 2 to 6), little-endian, one uncompressed strip. `picture`: CV_8UC3, BGR.
 std::string tiff_file(const cv::Mat& picture, int orientation);
 

@@ -2,30 +2,18 @@
 #include <cmath>
 
 #include "io/report/json_figures.h"
+#include "io/report/json_reading.h"
 #include "sheetloupe/io/grade_json.h"
 
 namespace sheetloupe {
 namespace {
 
-std::string text(const Json& json, const char* key) {
-  const auto it = json.find(key);
-  return it != json.end() && it->is_string() ? it->get<std::string>() : "";
-}
+using reading::list;
+using reading::member;
+using reading::text;
 
 double number(const Json& json, const char* key, double otherwise = 0.0) {
-  const auto it = json.find(key);
-  return it != json.end() && it->is_number() ? it->get<double>() : otherwise;
-}
-
-const Json& member(const Json& json, const char* key) {
-  static const Json none = Json::object();
-  const auto it = json.find(key);
-  return it != json.end() && it->is_object() ? *it : none;
-}
-
-Json list(const Json& json, const char* key) {
-  const auto it = json.find(key);
-  return it != json.end() && it->is_array() ? *it : Json::array();
+  return reading::number(json, key).value_or(otherwise);
 }
 
 DefectLabel kind_of(const std::string& name) {

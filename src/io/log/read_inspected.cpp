@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "io/report/json_figures.h"
+#include "io/report/json_reading.h"
 #include "sheetloupe/errors.h"
 #include "sheetloupe/fabric.h"
 #include "sheetloupe/io/atomic_file.h"
@@ -18,26 +19,10 @@ namespace {
 
 namespace fs = std::filesystem;
 
-const Json& member(const Json& json, const char* key) {
-  static const Json none = Json::object();
-  const auto it = json.find(key);
-  return it != json.end() && it->is_object() ? *it : none;
-}
-
-Json list(const Json& json, const char* key) {
-  const auto it = json.find(key);
-  return it != json.end() && it->is_array() ? *it : Json::array();
-}
-
-std::string text(const Json& json, const char* key) {
-  const auto it = json.find(key);
-  return it != json.end() && it->is_string() ? it->get<std::string>() : "";
-}
-
-std::optional<double> number(const Json& json, const char* key) {
-  const auto it = json.find(key);
-  return it != json.end() && it->is_number() ? std::optional(it->get<double>()) : std::nullopt;
-}
+using reading::list;
+using reading::member;
+using reading::number;
+using reading::text;
 
 class Figures {
  public:

@@ -15,6 +15,17 @@ enum class Mark { dry_spot, resin_rich, not_judged, weave_zone, thin_zone, usabl
 Ink ink_of(Mark mark);
 inline constexpr Ink kPinholeInk{240 / 255.0, 228 / 255.0, 66 / 255.0, 1};
 
+/// The polygon's rings, outer first, each corner where `at` (sheet mm to px) puts it.
+template <class Place>
+std::vector<Ring> rings_at(const Polygon& polygon, const Place& at) {
+  std::vector<Ring> all = {polygon.outer};
+  all.insert(all.end(), polygon.holes.begin(), polygon.holes.end());
+  for (Ring& ring : all) {
+    for (SheetPoint& p : ring) p = at(p);
+  }
+  return all;
+}
+
 class Marks {
  public:
   /// `unit`: px that one screen pixel of the design takes; lines are 1.7 units on a casing of 4.

@@ -34,15 +34,7 @@ class Picture {
   }
   double length(double mm) const { return mm * scale_; }
   std::vector<Ring> rings(const Polygon& polygon) const {
-    std::vector<Ring> all;
-    const auto add = [&](const Ring& ring) {
-      Ring out;
-      for (const SheetPoint& p : ring) out.push_back(at(p));
-      all.push_back(std::move(out));
-    };
-    add(polygon.outer);
-    for (const Ring& hole : polygon.holes) add(hole);
-    return all;
+    return rings_at(polygon, [this](SheetPoint p) { return at(p); });
   }
   const cv::Mat& ground() const { return ground_; }
   const Box& sheet() const { return laid_.sheet(); }
