@@ -10,20 +10,33 @@
 namespace sheetloupe::defects {
 namespace {
 
+// asinh of the values, over whole rows at a time: its defining logarithm, which OpenCV takes of many at once.
+void asinh_into(const cv::Mat1f& values, cv::Mat1f into) {
+  cv::Mat1f size = cv::abs(values), root;
+  cv::sqrt(size.mul(size) + 1.0, root);
+  size += root;
+  cv::log(size, size);
+  for (int r = 0; r < values.rows; ++r) {
+    for (int c = 0; c < values.cols; ++c) into(r, c) = std::clamp(std::copysign(size(r, c), values(r, c)), -4.8F, 4.8F);
+  }
+}
+
 // The net's input: asinh of every cue and the judged share, sides filled up to what three halvings need.
 cv::Mat input_of(const Cues& cues) {
   const int rows = (cues.judged.rows + 7) / 8 * 8, cols = (cues.judged.cols + 7) / 8 * 8;
   const std::array<int, 4> shape = {1, kCueCount + 1, rows, cols};
   cv::Mat blob(4, shape.data(), CV_32F, cv::Scalar(0));
-  for (int k = 0; k <= kCueCount; ++k) {
-    cv::Mat1f plane(rows, cols, blob.ptr<float>(0, k));
-    for (int r = 0; r < cues.judged.rows; ++r) {
-      for (int c = 0; c < cues.judged.cols; ++c) {
-        plane(r, c) = k < kCueCount ? std::clamp(std::asinh(cues.z[k](r, c)), -4.8F, 4.8F)
-                                    : std::clamp(cues.judged(r, c), 0.F, 1.F);
+  const cv::Rect grid({}, cues.judged.size());
+  cv::parallel_for_(cv::Range(0, kCueCount + 1), [&](const cv::Range& range) {
+    for (int k = range.start; k < range.end; ++k) {
+      cv::Mat1f plane = cv::Mat1f(rows, cols, blob.ptr<float>(0, k))(grid);
+      if (k < kCueCount) {
+        asinh_into(cues.z[static_cast<std::size_t>(k)], plane);
+      } else {
+        cv::min(cv::max(cues.judged, 0.0), 1.0, plane);
       }
     }
-  }
+  });
   return blob;
 }
 

@@ -52,25 +52,33 @@ Mm largest_extent(const Ring& ring) {
   return Mm(best);
 }
 
-// A node mask brought to the label raster with a smooth border.
-cv::Mat1b to_pixels(const cv::Mat1b& nodes, const Cues& cues, const RectifiedSheet& sheet) {
+// A node mask brought to the label raster with a smooth border: the part of the raster that holds it.
+struct PixelMask {
+  cv::Mat1b mask;
+  cv::Rect at;
+};
+
+PixelMask to_pixels(const cv::Mat1b& nodes, const Cues& cues, const RectifiedSheet& sheet) {
   const int block = cvRound(cues.mm_per_node / sheet.mm_per_px);
+  const cv::Rect used = cv::boundingRect(nodes);
+  if (used.empty()) return {};
+  const cv::Rect box = cv::Rect(used.tl() - cv::Point(1, 1), used.br() + cv::Point(1, 1)) & cv::Rect({}, nodes.size());
   cv::Mat1f soft, large;
-  nodes.convertTo(soft, CV_32F, 1.0 / 255.0);
-  cv::resize(soft, large, {nodes.cols * block, nodes.rows * block}, 0, 0, cv::INTER_LINEAR);
-  cv::Mat1b mask(sheet.bgr.size(), static_cast<unsigned char>(0));
-  cv::Mat(large > 0.5).copyTo(mask(cv::Rect(0, 0, large.cols, large.rows)));
-  return mask;
+  nodes(box).convertTo(soft, CV_32F, 1.0 / 255.0);
+  cv::resize(soft, large, box.size() * block, 0, 0, cv::INTER_LINEAR);
+  const cv::Rect at = cv::Rect(box.tl() * block, box.size() * block) & cv::Rect({}, sheet.bgr.size());
+  return {cv::Mat1b(large > 0.5)(cv::Rect({}, at.size())), at};
 }
 
 void add_area(const AreaFind& find, const Cues& cues, const RectifiedSheet& sheet, DefectAnalysis& result) {
-  const cv::Mat1b mask = to_pixels(find.mask, cues, sheet);
+  const auto [mask, at] = to_pixels(find.mask, cues, sheet);
   const double px_mm2 = sheet.mm_per_px * sheet.mm_per_px;
-  result.labels.setTo(static_cast<int>(find.kind), mask & (result.labels != static_cast<int>(DefectLabel::not_judged)));
+  cv::Mat target = result.labels(at);
+  target.setTo(static_cast<int>(find.kind), mask & (target != static_cast<int>(DefectLabel::not_judged)));
   Defect item;
   item.kind = find.kind;
   item.area_mm2 = cv::countNonZero(mask) * px_mm2;
-  item.polygon = ring_of(mask, {0, 0}, sheet.mm_per_px, sheet.origin);
+  item.polygon = ring_of(mask, at.tl(), sheet.mm_per_px, sheet.origin);
   item.centre = centroid(item.polygon);
   item.max_diameter = largest_extent(item.polygon);
   // The outline is good to about a node either way.
@@ -143,7 +151,9 @@ DefectAnalysis find_defects(const std::vector<RectifiedSheet>& photos, const Wea
   const Cues cues = measure_cues(sheet, locked);
   const cv::Mat1b cover = covered(cues);
   result.labels.setTo(0, locked.judged);
-  result.labels.setTo(static_cast<int>(DefectLabel::not_judged), to_pixels(cover, cues, sheet));
+  const PixelMask covered_px = to_pixels(cover, cues, sheet);
+  if (!covered_px.at.empty())
+    result.labels(covered_px.at).setTo(static_cast<int>(DefectLabel::not_judged), covered_px.mask);
   result.smallest_pinhole_mm = smallest_pinhole_mm(sheet);
   const double least_px = result.smallest_pinhole_mm / sheet.mm_per_px;
   const PinholeSearch pinholes =

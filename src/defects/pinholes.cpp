@@ -14,29 +14,33 @@ cv::Point along(double degrees, double length_px) {
   return {cvRound(std::cos(a) * length_px), cvRound(-std::sin(a) * length_px)};
 }
 
-// How much darker, and how much brighter, a disc is than both pairs of its flanks along warp and along weft. A streak
-// or a gap is as dark on two of its flanks, so it cancels.
+enum class Sign { dark, either };
+
+// How much darker, or also how much brighter, a disc is than both pairs of its flanks along warp and along weft. A
+// streak or a gap is as dark on two of its flanks, so it cancels.
 struct Contrast {
-  cv::Mat1f dark, bright;
+  cv::Mat1f dark, bright;  // bright: only where asked for
 };
 
-Contrast contrast(const cv::Mat1f& residual, double diameter_px, double warp_deg, double weft_deg) {
+Contrast contrast(const cv::Mat1f& residual, double diameter_px, double warp_deg, double weft_deg, Sign sign) {
   const double sigma = std::max(0.6, diameter_px / 3.2), reach = diameter_px / 2 + 2 * std::max(0.8, diameter_px / 3.2);
   const cv::Point w = along(warp_deg, reach), t = along(weft_deg, reach);
   const int m = cvCeil(reach) + 1;  // the picture's border repeats beyond it
   cv::Mat1f disc;
   cv::GaussianBlur(residual, disc, {}, sigma);
   cv::copyMakeBorder(disc, disc, m, m, m, m, cv::BORDER_REPLICATE);
-  Contrast out{cv::Mat1f(residual.size()), cv::Mat1f(residual.size())};
+  Contrast out{cv::Mat1f(residual.size()), sign == Sign::either ? cv::Mat1f(residual.size()) : cv::Mat1f()};
   cv::parallel_for_(cv::Range(0, residual.rows), [&](const cv::Range& range) {
     for (int r = range.start; r < range.end; ++r) {
       const auto row = [&](cv::Point by) { return disc[r + m + by.y] + m + by.x; };
       const float *here = row({0, 0}), *w1 = row(w), *w2 = row(-w), *t1 = row(t), *t2 = row(-t);
-      float *dark = out.dark[r], *bright = out.bright[r];
-      for (int c = 0; c < residual.cols; ++c) {
+      float* dark = out.dark[r];
+      for (int c = 0; c < residual.cols; ++c)
         dark[c] = std::min(std::min(w1[c], w2[c]), std::min(t1[c], t2[c])) - here[c];
+      if (sign == Sign::dark) continue;
+      float* bright = out.bright[r];
+      for (int c = 0; c < residual.cols; ++c)
         bright[c] = here[c] - std::max(std::max(w1[c], w2[c]), std::max(t1[c], t2[c]));
-      }
     }
   });
   return out;
@@ -58,31 +62,56 @@ double mad_scale(const cv::Mat1f& values, const cv::Mat1b& where) {
   return std::max(1.4826 * *middle, 1e-6);
 }
 
-// The largest standardised contrast over the sizes: of dark points, and of points of either sign.
-struct Scores {
-  cv::Mat1f dark, either;
-};
+// Every place's contrast in units of the sheet's scatter: of dark points, or the larger of either sign.
+cv::Mat1f standardised(const Contrast& k, const cv::Mat1b& judged) {
+  const auto dark_unit = static_cast<float>(1 / mad_scale(k.dark, judged));
+  if (k.bright.empty()) return k.dark * dark_unit;
+  const auto bright_unit = static_cast<float>(1 / mad_scale(k.bright, judged));
+  cv::Mat1f out(k.dark.size());
+  cv::parallel_for_(cv::Range(0, out.rows), [&](const cv::Range& range) {
+    for (int r = range.start; r < range.end; ++r) {
+      const float *dark = k.dark[r], *bright = k.bright[r];
+      float* value = out[r];
+      for (int c = 0; c < out.cols; ++c) value[c] = std::max(dark[c] * dark_unit, bright[c] * bright_unit);
+    }
+  });
+  return out;
+}
 
-Scores scores(const Locked& l, double mm_per_px, double warp_deg, double weft_deg, double least_px) {
-  Scores best{cv::Mat1f(l.residual.size(), 0.F), cv::Mat1f(l.residual.size(), 0.F)};
+cv::Mat halved(const cv::Mat& picture, int interpolation) {
+  cv::Mat half;
+  cv::resize(picture, half, {(picture.cols + 1) / 2, (picture.rows + 1) / 2}, 0, 0, interpolation);
+  return half;
+}
+
+void raise(cv::Mat best, const cv::Mat& value) { cv::max(best, value, best); }
+
+// The largest standardised contrast over the sizes. A disc of seven px and more is as well judged on every second one.
+cv::Mat1f scores(const Locked& l, double mm_per_px, double warp_deg, double weft_deg, double least_px, Sign sign) {
+  constexpr double kCoarsePx = 7.0;
+  cv::Mat1f best(l.residual.size(), 0.F), coarse;
+  cv::Mat1f half_unusual;
+  cv::Mat1b half_judged;
   for (const double d : kDiametersMm) {
     const double px = d / mm_per_px;
     if (px < 0.7 * least_px) continue;
-    const Contrast k = contrast(l.unusual, px, warp_deg, weft_deg);
-    const auto dark_unit = static_cast<float>(1 / mad_scale(k.dark, l.judged)),
-               bright_unit = static_cast<float>(1 / mad_scale(k.bright, l.judged));
-    cv::parallel_for_(cv::Range(0, l.residual.rows), [&](const cv::Range& range) {
-      for (int r = range.start; r < range.end; ++r) {
-        const float *from_dark = k.dark[r], *from_bright = k.bright[r];
-        float *dark = best.dark[r], *either = best.either[r];
-        for (int c = 0; c < l.residual.cols; ++c) {
-          const float x = from_dark[c] * dark_unit;
-          dark[c] = std::max(dark[c], x);
-          either[c] = std::max(either[c], std::max(x, from_bright[c] * bright_unit));
-        }
-      }
-    });
+    if (px < kCoarsePx) {
+      const Contrast fine = contrast(l.unusual, px, warp_deg, weft_deg, sign);
+      raise(best, standardised(fine, l.judged));
+      continue;
+    }
+    if (half_unusual.empty()) {
+      half_unusual = halved(l.unusual, cv::INTER_AREA);
+      half_judged = halved(l.judged, cv::INTER_NEAREST);
+      coarse = cv::Mat1f(half_unusual.size(), 0.F);
+    }
+    const Contrast wide = contrast(half_unusual, px / 2, warp_deg, weft_deg, sign);
+    raise(coarse, standardised(wide, half_judged));
   }
+  if (coarse.empty()) return best;
+  cv::Mat1f wide;
+  cv::resize(coarse, wide, best.size(), 0, 0, cv::INTER_LINEAR);
+  raise(best, wide);
   return best;
 }
 
@@ -164,7 +193,7 @@ std::vector<PinholeFind> pinhole_candidates(const Locked& l, double mm_per_px, d
                                             double least_px, std::size_t most) {
   cv::Mat1b inner;  // a pixel rim around what is not judged would look like an edge
   cv::erode(l.judged, inner, cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9}));
-  std::vector<PinholeFind> list = peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px).either, inner, 1.5F);
+  std::vector<PinholeFind> list = peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px, Sign::either), inner, 1.5F);
   if (list.size() > most) list.resize(most);
   return list;
 }
@@ -204,7 +233,8 @@ PinholeSearch find_pinholes(const Locked& l, double mm_per_px, double warp_deg, 
   PinholeSearch search;
   cv::Mat1b inner;  // a pixel rim around what is not judged would look like an edge
   cv::erode(l.judged, inner, cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9}));
-  const std::vector<PinholeFind> all = peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px).dark, inner, 3.F);
+  const std::vector<PinholeFind> all =
+      peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px, Sign::dark), inner, 3.F);
   if (all.empty()) return search;
   const Tail tail = tail_of(all);
   search.threshold = tail.threshold(false_alarms);

@@ -102,6 +102,20 @@ class Reference {
   std::vector<float> means_;
 };
 
+// A picture of what belongs to every pixel's bin; `nowhere` where not judged.
+template <typename T>
+cv::Mat_<T> laid_out(const cv::Mat1s& bins, const std::vector<T>& of_bin, T nowhere) {
+  cv::Mat_<T> map(bins.size());
+  cv::parallel_for_(cv::Range(0, bins.rows), [&](const cv::Range& range) {
+    for (int r = range.start; r < range.end; ++r) {
+      const short* bin = bins[r];
+      T* out = map[r];
+      for (int c = 0; c < bins.cols; ++c) out[c] = bin[c] >= 0 ? of_bin[static_cast<std::size_t>(bin[c])] : nowhere;
+    }
+  });
+  return map;
+}
+
 // A cell whose tow on top runs along the warp shows fibre streaks: brightness changes fast across the warp and slowly
 // along it. The cells' ratios fall into two groups, parted at the widest gap that leaves both non-empty.
 void find_tops(Locked& l, const WeavePhase& phase, const cv::Mat1s& bins) {
@@ -110,7 +124,7 @@ void find_tops(Locked& l, const WeavePhase& phase, const cv::Mat1s& bins) {
   cv::filter2D(l.log_light, gx, CV_32F, gx_kernel);
   cv::filter2D(l.log_light, gy, CV_32F, gx_kernel.t());
   std::vector<double> across_warp(phase.repeat, 0.0), along_warp(phase.repeat, 0.0);
-  for (int r = 2; r + 2 < bins.rows; r += 3) {
+  for (int r = 2; r + 2 < bins.rows; r += 5) {
     for (int c = 2; c + 2 < bins.cols; c += 3) {
       if (bins(r, c) < 0) continue;
       const int u = bins(r, c) / kBins % kBins, v = bins(r, c) % kBins;
@@ -133,19 +147,17 @@ void find_tops(Locked& l, const WeavePhase& phase, const cv::Mat1s& bins) {
   for (std::size_t k = 0; k + 1 < sorted.size(); ++k) {
     if (sorted[k + 1] - sorted[k] > widest) widest = sorted[k + 1] - sorted[k], cut = 0.5 * (sorted[k] + sorted[k + 1]);
   }
-  l.warp_on_top = cv::Mat1b(bins.size(), static_cast<unsigned char>(0));
-  for (int r = 0; r < bins.rows; ++r) {
-    for (int c = 0; c < bins.cols; ++c) {
-      if (bins(r, c) >= 0 && ratio[bins(r, c) / (kBins * kBins)] > cut) l.warp_on_top(r, c) = 255;
-    }
-  }
+  std::vector<unsigned char> warp_in_bin;
+  for (int bin = 0; bin < phase.repeat * kBins * kBins; ++bin)
+    warp_in_bin.push_back(ratio[bin / (kBins * kBins)] > cut ? 255 : 0);
+  l.warp_on_top = laid_out<unsigned char>(bins, warp_in_bin, 0);
 }
 
 // Robust scatter of the residual in every bin over the whole sheet, laid out over the picture. Gaps and tow edges
 // scatter several times more than the middle of a float; the border between two bins is smoothed over.
 cv::Mat1f spread_of(const Locked& l, const cv::Mat1s& bins, int bin_count, double mm_per_px) {
   std::vector<std::vector<float>> sizes(bin_count);
-  for (int r = 0; r < bins.rows; r += 3) {
+  for (int r = 0; r < bins.rows; r += 5) {
     for (int c = r % 2; c < bins.cols; c += 3) {
       if (bins(r, c) >= 0) sizes[bins(r, c)].push_back(std::abs(l.residual(r, c)));
     }
@@ -157,12 +169,7 @@ cv::Mat1f spread_of(const Locked& l, const cv::Mat1s& bins, int bin_count, doubl
     std::nth_element(sizes[k].begin(), middle, sizes[k].end());
     spread[k] = std::max(0.01F, 1.4826F * *middle);
   }
-  cv::Mat1f map(bins.size(), 0.1F);
-  for (int r = 0; r < bins.rows; ++r) {
-    for (int c = 0; c < bins.cols; ++c) {
-      if (bins(r, c) >= 0) map(r, c) = spread[bins(r, c)];
-    }
-  }
+  cv::Mat1f map = laid_out<float>(bins, spread, 0.1F);
   cv::GaussianBlur(map, map, {}, 0.15 / mm_per_px);
   return map;
 }
