@@ -244,7 +244,7 @@ WorkPicture work_picture(const Normalised& n, double tow_mm) {
   constexpr double kTowPx = 8.0, kMostTowPx = 10.0;
   WorkPicture w;
   w.picture = tow_mm / n.mm_per_px > kMostTowPx ? coarser(n, tow_mm / kTowPx) : n;
-  w.block = std::clamp(static_cast<int>(0.45 * tow_mm / w.picture.mm_per_px), 1, 4);
+  w.block = std::clamp(static_cast<int>(0.5 * tow_mm / w.picture.mm_per_px), 1, 4);
   w.node_mm = 2 * w.block * w.picture.mm_per_px;
   const int px = 2 * w.block;
   const cv::Size size = w.picture.z.size();
