@@ -138,6 +138,38 @@ TEST(PinholeNet, MorePinholesAreReportedWhenMoreFalseOnesAreAllowed) {
   EXPECT_GE(find_defects({sheet}, weave, "F", options).items.size(), few);
 }
 
+DefectOptions trained(double suspects) {
+  DefectOptions options;
+  std::ifstream pinholes(MODELS "/pinholes.onnx", std::ios::binary), areas(MODELS "/areas.onnx", std::ios::binary);
+  options.pinhole_net = {std::istreambuf_iterator<char>(pinholes), {}};
+  options.area_net = {std::istreambuf_iterator<char>(areas), {}};
+  options.suspects_per_sheet = suspects;
+  return options;
+}
+
+TEST(Suspects, LeaveFindsAndLabelsAsTheyAreAndStandBesideThem) {
+  SceneSheet scene = small_sheet();
+  scene.front = {{DefectLabel::dry_spot, {40, 40}, 4, 1, 3}, {DefectLabel::dry_spot, {80, 60}, 1.2, 1, 4}};
+  for (int i = 0; i < 12; ++i)
+    scene.front.push_back({DefectLabel::pinhole, {12.0 + 8 * i, 20.0 + 5 * (i % 4)}, 0.12 + 0.02 * i, 0.5, 1});
+  const RectifiedSheet sheet = flat_scene(scene);
+  const WeaveAnalysis weave = analyse_weave(sheet);
+  const DefectAnalysis without = find_defects({sheet}, weave, "F", trained(0)),
+                       few = find_defects({sheet}, weave, "F", trained(0.5)),
+                       many = find_defects({sheet}, weave, "F", trained(100));
+  EXPECT_TRUE(without.suspects.empty());
+  EXPECT_LE(few.suspects.size(), many.suspects.size());
+  ASSERT_FALSE(many.suspects.empty());
+  EXPECT_EQ(many.items.size(), without.items.size());
+  EXPECT_EQ(cv::countNonZero(many.labels != without.labels), 0);
+  EXPECT_EQ(many.suspects[0].id, "FS1");
+  for (const Defect& suspect : many.suspects) {
+    const cv::Point at(static_cast<int>(suspect.centre.x / sheet.mm_per_px),
+                       static_cast<int>(suspect.centre.y / sheet.mm_per_px));
+    EXPECT_TRUE(suspect.kind != DefectLabel::pinhole || many.labels.at<unsigned char>(at) == 0) << suspect.id;
+  }
+}
+
 TEST(PinholeNet, BytesThatAreNoNetAreRefused) {
   SceneSheet scene = small_sheet();
   scene.front = {{DefectLabel::pinhole, {70.3, 55.1}, 0.5, 1, 1}};

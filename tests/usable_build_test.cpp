@@ -46,6 +46,16 @@ TEST(UsableBuild, BackTurnedLeftRightIsMirroredAboutTheVerticalAxis) {
   EXPECT_EQ(map.features[1].face, "back");
 }
 
+TEST(UsableBuild, ASuspectKeepsRingsAwayLikeADefectAndIsNamedOne) {
+  FaceFindings front = plain_face("front", 200, 100);
+  front.defects.suspects.push_back(pinhole("FS1", {30, 20}));
+  const UsableMap map = build_usable_map({front}, Turned::left_right, 0.2, "", {});
+  ASSERT_EQ(map.features.size(), 2U);
+  EXPECT_EQ(map.features[1].kind, FeatureKind::defect);
+  EXPECT_EQ(map.features[1].defect, "suspect");
+  EXPECT_EQ(map.features[1].id, "FS1");
+}
+
 TEST(UsableBuild, BackTurnedTopBottomIsMirroredAboutTheHorizontalAxis) {
   const SheetPoint front =
       front_from_back({30, 20}, plain_face("front", 200, 100), plain_face("back", 200, 100), Turned::top_bottom);

@@ -29,6 +29,7 @@ struct DefectOptions {
   double map_mm_per_px = 0.1;
   double false_alarms_per_sheet = 0.3;     // asked rate of false pinholes on a sound sheet, [0.01, 10]
   double false_areas_per_sheet = 0.4;      // asked rate of false dry spots and pools, [0.01, 10]
+  double suspects_per_sheet = 30;          // asked rate of suspects of each sort on a sound sheet; 0: none
   std::vector<unsigned char> pinhole_net;  // ONNX bytes of the trained decisions; empty: the plain ones
   std::vector<unsigned char> area_net;
 };
@@ -42,6 +43,9 @@ struct DefectAnalysis {
   double mm_per_px = 0.1;
   SheetPoint origin;
   std::vector<Defect> items;
+  // Too weak to be called a defect, too odd to cut a ring from: not in `labels`, counted nowhere, but rings keep clear.
+  // Only the trained decisions give any. `id`: "FS1".
+  std::vector<Defect> suspects;
 };
 
 /// `id_prefix`: "F" front, "B" back. Several photos of one face are given together, all rectified to one frame.

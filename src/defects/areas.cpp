@@ -94,7 +94,7 @@ std::vector<AreaFind> find_areas(const Cues& cues, const cv::Mat1b& cover, doubl
     // Half depth: the window's blur would leave the outline 30 to 60 % too wide.
     cv::Mat1b tight = part & (d > std::max(kGrow, 0.4 * percentile90(d, part)));
     if (cv::countNonZero(tight) * node_mm2 < 0.5 * kLeastTowCells * tow_mm * tow_mm) continue;
-    finds.push_back({tight, kind_of(cues, tight), plain_confidence(strongest)});
+    finds.push_back({tight, kind_of(cues, tight), plain_confidence(strongest), false});
   }
   return finds;
 }

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "defects/cues.h"
+#include "defects/pinholes.h"
 #include "sheetloupe/defects.h"
 
 namespace sheetloupe::defects {
@@ -13,6 +14,7 @@ struct AreaFind {
   cv::Mat1b mask;  // node grid, 255 inside
   DefectLabel kind = DefectLabel::dry_spot;
   double confidence = 0.0;  // probability that it is real
+  bool suspect = false;     // too weak a departure to be called anything
 };
 
 /// Nodes that something covers: pen, tape, coloured dirt. Not judged.
@@ -24,9 +26,9 @@ cv::Mat1f departure(const Cues& cues);
 /// The plain decision: seeds far out, grown to where the departure has fallen.
 std::vector<AreaFind> find_areas(const Cues& cues, const cv::Mat1b& covered, double tow_mm);
 
-/// The trained decision: what the net reads in the cues and how far they are out, together. `false_areas`: how many
-/// false areas such a sheet may give on average. Throws InputError when the bytes are no net of the expected shape.
-std::vector<AreaFind> find_areas(const Cues& cues, const cv::Mat1b& covered, double false_areas,
+/// The trained decision: what the net reads in the cues and how far they are out, together. 
+/// Throws InputError when the bytes are no net of the expected shape.
+std::vector<AreaFind> find_areas(const Cues& cues, const cv::Mat1b& covered, const AskedRates& rates,
                                  const std::vector<unsigned char>& onnx);
 
 }  // namespace sheetloupe::defects

@@ -73,8 +73,6 @@ PixelMask to_pixels(const cv::Mat1b& nodes, const Cues& cues, const RectifiedShe
 void add_area(const AreaFind& find, const Cues& cues, const RectifiedSheet& sheet, DefectAnalysis& result) {
   const auto [mask, at] = to_pixels(find.mask, cues, sheet);
   const double px_mm2 = sheet.mm_per_px * sheet.mm_per_px;
-  cv::Mat target = result.labels(at);
-  target.setTo(static_cast<int>(find.kind), mask & (target != static_cast<int>(DefectLabel::not_judged)));
   Defect item;
   item.kind = find.kind;
   item.area_mm2 = cv::countNonZero(mask) * px_mm2;
@@ -87,7 +85,11 @@ void add_area(const AreaFind& find, const Cues& cues, const RectifiedSheet& shee
     around += distance_mm(item.polygon[i], item.polygon[(i + 1) % item.polygon.size()]);
   item.area_u95_mm2 = std::min(item.area_mm2, around * cues.mm_per_node);
   item.confidence = find.confidence;
-  if (!item.polygon.empty()) result.items.push_back(std::move(item));
+  if (!find.suspect) {
+    cv::Mat target = result.labels(at);
+    target.setTo(static_cast<int>(find.kind), mask & (target != static_cast<int>(DefectLabel::not_judged)));
+  }
+  if (!item.polygon.empty()) (find.suspect ? result.suspects : result.items).push_back(std::move(item));
 }
 
 void add_pinhole(const PinholeFind& find, const RectifiedSheet& sheet, DefectAnalysis& result) {
@@ -95,9 +97,6 @@ void add_pinhole(const PinholeFind& find, const RectifiedSheet& sheet, DefectAna
   if (result.labels.at<unsigned char>(find.at) != 0) return;
   const int reach_x = find.mask.cols / 2, reach_y = find.mask.rows / 2;
   const cv::Point corner(std::max(0, find.at.x - reach_x), std::max(0, find.at.y - reach_y));
-  const cv::Rect window = cv::Rect(corner, find.mask.size()) & cv::Rect({}, result.labels.size());
-  cv::Mat target = result.labels(window);
-  target.setTo(static_cast<int>(DefectLabel::pinhole), find.mask(cv::Rect({}, window.size())) & (target == 0));
   Defect item;
   item.kind = DefectLabel::pinhole;
   item.centre = sheet.sheet_from_pixel(find.at.x, find.at.y);
@@ -106,7 +105,12 @@ void add_pinhole(const PinholeFind& find, const RectifiedSheet& sheet, DefectAna
   item.area_u95_mm2 = std::min(item.area_mm2, CV_PI * find.diameter_mm * sheet.photo_mm_per_px);
   item.polygon = ring_of(find.mask, corner, sheet.mm_per_px, sheet.origin);
   item.confidence = find.confidence;
-  result.items.push_back(std::move(item));
+  if (!find.suspect) {
+    const cv::Rect window = cv::Rect(corner, find.mask.size()) & cv::Rect({}, result.labels.size());
+    cv::Mat target = result.labels(window);
+    target.setTo(static_cast<int>(DefectLabel::pinhole), find.mask(cv::Rect({}, window.size())) & (target == 0));
+  }
+  (find.suspect ? result.suspects : result.items).push_back(std::move(item));
 }
 
 // A pit spreads over the window of the area cues and looks like a small spot there: where one clear pinhole explains a
@@ -119,15 +123,17 @@ bool is_pinhole(const AreaFind& find, const Cues& cues, double mm_per_px, const 
   for (const PinholeFind& p : pinholes.finds) {
     const cv::Point node(static_cast<int>(p.at.x * mm_per_px / cues.mm_per_node),
                          static_cast<int>(p.at.y * mm_per_px / cues.mm_per_node));
-    if (cv::Rect({}, find.mask.size()).contains(node) && find.mask(node) && p.diameter_mm < 0.6 * tow_mm) ++inside;
+    if (cv::Rect({}, find.mask.size()).contains(node) && find.mask(node) && p.diameter_mm < 0.6 * tow_mm &&
+        (find.suspect || !p.suspect))
+      ++inside;
   }
   return inside == 1;
 }
 
-void number_items(DefectAnalysis& result, const std::string& prefix) {
-  std::stable_sort(result.items.begin(), result.items.end(),
+void number_by_size(std::vector<Defect>& items, const std::string& prefix) {
+  std::stable_sort(items.begin(), items.end(),
                    [](const Defect& a, const Defect& b) { return a.area_mm2 > b.area_mm2; });
-  for (std::size_t i = 0; i < result.items.size(); ++i) result.items[i].id = prefix + std::to_string(i + 1);
+  for (std::size_t i = 0; i < items.size(); ++i) items[i].id = prefix + std::to_string(i + 1);
 }
 
 }  // namespace
@@ -157,18 +163,21 @@ DefectAnalysis find_defects(const std::vector<RectifiedSheet>& photos, const Wea
   result.smallest_pinhole_mm = smallest_pinhole_mm(sheet);
   const double least_px = result.smallest_pinhole_mm / sheet.mm_per_px;
   const PinholeSearch pinholes =
-      options.pinhole_net.empty() ? find_pinholes(locked, sheet.mm_per_px, weave.warp.degrees(), weave.weft.degrees(),
-                                                  least_px, options.false_alarms_per_sheet)
-                                  : find_pinholes(locked, sheet.mm_per_px, weave.warp.degrees(), weave.weft.degrees(),
-                                                  least_px, options.false_alarms_per_sheet, options.pinhole_net);
-  const std::vector<AreaFind> areas = options.area_net.empty()
-                                          ? find_areas(cues, cover, locked.tow_mm)
-                                          : find_areas(cues, cover, options.false_areas_per_sheet, options.area_net);
+      options.pinhole_net.empty()
+          ? find_pinholes(locked, sheet.mm_per_px, weave.warp.degrees(), weave.weft.degrees(), least_px,
+                          options.false_alarms_per_sheet)
+          : find_pinholes(locked, sheet.mm_per_px, weave.warp.degrees(), weave.weft.degrees(), least_px,
+                          {options.false_alarms_per_sheet, options.suspects_per_sheet}, options.pinhole_net);
+  const std::vector<AreaFind> areas =
+      options.area_net.empty()
+          ? find_areas(cues, cover, locked.tow_mm)
+          : find_areas(cues, cover, {options.false_areas_per_sheet, options.suspects_per_sheet}, options.area_net);
   for (const AreaFind& find : areas) {
     if (!is_pinhole(find, cues, sheet.mm_per_px, pinholes, locked.tow_mm)) add_area(find, cues, sheet, result);
   }
   for (const PinholeFind& find : pinholes.finds) add_pinhole(find, sheet, result);
-  number_items(result, id_prefix);
+  number_by_size(result.items, id_prefix);
+  number_by_size(result.suspects, id_prefix + "S");
   const double cloth = cv::countNonZero(sheet.cloth);
   result.judged_fraction =
       cloth > 0 ? cv::countNonZero((result.labels != static_cast<int>(DefectLabel::not_judged)) & sheet.cloth) / cloth

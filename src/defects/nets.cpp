@@ -76,7 +76,7 @@ double upper_tenth(std::vector<float> logits) {
 // kept from training (10.5 for 1 in 100 cm2, 8.1 for 4); they carry some ten times the dirt of a wiped sheet, so the
 // level was set where 31 rendered faces of a foreign kind gave one a face.
 double least_score(double false_alarms, double cloth_dm2) {
-  return 8.1 - 1.5 * std::log(std::clamp(false_alarms, 0.01, 10.0) / std::max(cloth_dm2, 0.1));
+  return 8.1 - 1.5 * std::log(std::clamp(false_alarms, 0.01, 100.0) / std::max(cloth_dm2, 0.1));
 }
 
 // From the same generated faces: true were 31 % at 9 to 10, 43 % at 10 to 12, 97 % above.
@@ -85,13 +85,14 @@ double confidence_of(double score) { return std::clamp(1 / (1 + std::exp(0.8 * (
 }  // namespace
 
 PinholeSearch find_pinholes(const Locked& l, double mm_per_px, double warp_deg, double weft_deg, double least_px,
-                            double false_alarms, const std::vector<unsigned char>& onnx) {
+                            const AskedRates& rates, const std::vector<unsigned char>& onnx) {
   // Training drew the candidates as densely as this: four a square centimetre.
   const double cloth_mm2 = cv::countNonZero(l.judged) * mm_per_px * mm_per_px;
   std::vector<PinholeFind> all =
       pinhole_candidates(l, mm_per_px, warp_deg, weft_deg, least_px, static_cast<std::size_t>(0.04 * cloth_mm2) + 1);
   PinholeSearch search;
-  search.threshold = least_score(false_alarms, cloth_mm2 / 1e4);
+  search.threshold = least_score(rates.finds, cloth_mm2 / 1e4);
+  const double suspect_from = rates.suspects > 0 ? least_score(rates.suspects, cloth_mm2 / 1e4) : search.threshold;
   if (all.empty()) return search;
   cv::dnn::Net net = load_net(onnx, "pinholes");
   const double usual = upper_tenth(logits_of(net, l, mm_per_px, evenly(all)));
@@ -104,7 +105,7 @@ PinholeSearch find_pinholes(const Locked& l, double mm_per_px, double warp_deg, 
   std::stable_sort(all.begin(), all.end(),
                    [](const PinholeFind& a, const PinholeFind& b) { return a.score > b.score; });
   for (PinholeFind& find : all) {
-    if (find.score < search.threshold) break;
+    if (find.score < std::min(search.threshold, suspect_from)) break;
     measure_pinhole(l, mm_per_px, find);
     if (find.diameter_mm < 0.15 || find.diameter_mm > 2.4) continue;
     const auto same = [&](const PinholeFind& other) {
@@ -112,6 +113,7 @@ PinholeSearch find_pinholes(const Locked& l, double mm_per_px, double warp_deg, 
     };
     if (std::any_of(search.finds.begin(), search.finds.end(), same)) continue;  // rim and pit of one hole
     find.confidence = confidence_of(find.score);
+    find.suspect = find.score < search.threshold;
     search.finds.push_back(std::move(find));
   }
   return search;

@@ -122,7 +122,7 @@ std::vector<PinholeFind> peaks(const cv::Mat1f& score, const cv::Mat1b& judged, 
   for (int r = 4; r + 4 < score.rows; ++r) {
     for (int c = 4; c + 4 < score.cols; ++c) {
       if (judged(r, c) && score(r, c) > least && score(r, c) >= highest(r, c))
-        list.push_back({{c, r}, score(r, c), 0, 0, {}});
+        list.push_back({{c, r}, score(r, c), 0, 0, {}, false});
     }
   }
   std::sort(list.begin(), list.end(), [](const PinholeFind& a, const PinholeFind& b) { return a.score > b.score; });

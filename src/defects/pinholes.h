@@ -14,6 +14,12 @@ struct PinholeFind {
   double diameter_mm = 0.0;  // equivalent, of what lies deeper than half
   double confidence = 0.0;   // 1 - expected false ones of this score over all of this score
   cv::Mat1b mask;            // small picture around `at`, odd sized, 255 inside
+  bool suspect = false;      // too weak for a find, strong enough to keep rings away
+};
+
+/// How many false finds and false suspects a sound sheet may give on average.
+struct AskedRates {
+  double finds = 1.0, suspects = 0.0;
 };
 
 struct PinholeSearch {

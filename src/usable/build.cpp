@@ -63,6 +63,10 @@ MapFeature defect_feature(const Defect& defect, const std::string& face, Turn tu
 template <class Turn>
 void add_face(UsableMap& map, const FaceFindings& face, Turn turn) {
   for (const Defect& defect : face.defects.items) map.features.push_back(defect_feature(defect, face.role, turn));
+  for (const Defect& suspect : face.defects.suspects) {
+    map.features.push_back(defect_feature(suspect, face.role, turn));
+    map.features.back().defect = "suspect";
+  }
   for (const WeaveZone& zone : face.weave_zones) {
     map.features.push_back(area_feature(FeatureKind::weave_zone, turned_polygon(zone.polygon, turn), face.role));
   }

@@ -12,6 +12,7 @@ std::map<std::string, int> defect_counts(const Json& face) {
 
 const char* kind_words(const std::string& kind) {
   if (kind == "dry_spot") return "dry spot";
+  if (kind == "suspect") return "suspect";
   return kind == "pinhole" ? "pinhole" : "resin-rich";
 }
 

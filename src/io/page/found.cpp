@@ -55,6 +55,10 @@ std::string notes(const Json& face) {
     words +=
         "x and y are the back's own: from its top left corner as photographed. The buttons lead to the place as seen "
         "from the front. ";
+  const std::size_t suspects = list_at(at(face, {"defects"}), "suspects").size();
+  if (suspects > 0)
+    words += plural(static_cast<int>(suspects), "more place looks", "more places look") +
+             " odd without being a clear defect: no table, no grade, but the rings keep clear. ";
   return words + "Proven on drawn pictures only, never yet on a real sheet: look at each place before you rely on it.";
 }
 

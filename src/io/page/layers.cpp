@@ -32,7 +32,11 @@ std::string label_of(const Json& properties) {
 std::string shape(const Json& feature, const std::string& layer) {
   const Json& geometry = feature["geometry"];
   const std::string id = text_of(feature["properties"], "id");
+  const bool suspect = layer == "odd";
   const std::string tag = id.empty() ? "" : " data-id=\"" + id + "\"";
+  if (geometry["type"] == "Point" && suspect)
+    return sized(geometry["coordinates"][0], geometry["coordinates"][1],
+                 "<circle class=\"case\" r=\"5\"/><circle class=\"m odd\" r=\"5\"/>", tag);
   if (geometry["type"] == "Point") {
     return sized(geometry["coordinates"][0], geometry["coordinates"][1],
                  "<circle class=\"case\" r=\"6\"/><circle class=\"m pin\" r=\"6\"/><circle class=\"pin-dot\" "
@@ -42,6 +46,7 @@ std::string shape(const Json& feature, const std::string& layer) {
   const std::string d = path_of(geometry["coordinates"]);
   std::string html = "<g" + tag + "><path class=\"case\" d=\"" + d + "\"/><path class=\"m " + layer +
                      "\" fill-rule=\"evenodd\" d=\"" + d + "\"/>";
+  if (suspect) return html + "</g>";  // many, small and unnamed in the tables
   const std::string label = label_of(feature["properties"]);
   if (!label.empty()) {
     double x = 0, top = 1e9;  // above the highest corner

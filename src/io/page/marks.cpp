@@ -18,6 +18,7 @@ std::string inside(const std::string& layer) {
     return R"(<circle cx="20" cy="26" r="20.5" fill="none" stroke="#000" stroke-width="5" stroke-opacity=".62"/><circle class="saw" cx="20" cy="26" r="23"/><path class="ring" fill-rule="evenodd" d="M5 26a15 15 0 0 1 30 0zM11 26a9 9 0 0 1 18 0z"/>)";
   if (layer == "pin")
     return R"(<circle class="m pin" cx="20" cy="13" r="6"/><circle class="pin-dot" cx="20" cy="13" r="1.5"/>)";
+  if (layer == "odd") return std::string(kBlob) + " class=\"m odd\"/>";
   if (layer == "thin")
     return R"(<path class="m thin" style="fill:none" d="M4 20C12 8 26 5 37 8"/><path class="m thin" style="fill:none" d="M9 14l4 5M16 10l3 6M24 7l1 6M31 7l0 6"/>)";
   if (layer == "use") return R"(<path class="m use" d="M2 13H38"/>)";
@@ -63,6 +64,7 @@ std::string swatch(const std::string& layer) {
 
 const char* layer_of_defect(const std::string& kind) {
   if (kind == "dry_spot") return "dry";
+  if (kind == "suspect") return "odd";
   return kind == "pinhole" ? "pin" : "resin";
 }
 

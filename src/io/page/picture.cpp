@@ -16,15 +16,23 @@ struct Line {
 };
 
 // The key, in this order; what is not shown at first would cover the rest.
-constexpr Line kKey[] = {
-    {"photo", "Photo", true},      {"blank", "Ring blank", true}, {"dry", "Dry spot", true},
-    {"pin", "Pinhole", true},      {"resin", "Resin-rich", true}, {"weave", "Weave zone", true},
-    {"thin", "Thin zone", true},   {"unj", "Not judged", true},   {"use", "Usable edge", false},
-    {"back", "Back photo", false}, {"map", "Weave turn", false},  {"tow", "Tow lines, turn \u00d74", false}};
+constexpr Line kKey[] = {{"photo", "Photo", true},
+                         {"blank", "Ring blank", true},
+                         {"dry", "Dry spot", true},
+                         {"pin", "Pinhole", true},
+                         {"resin", "Resin-rich", true},
+                         {"odd", "Suspect, kept clear of", true},
+                         {"weave", "Weave zone", true},
+                         {"thin", "Thin zone", true},
+                         {"unj", "Not judged", true},
+                         {"use", "Usable edge", false},
+                         {"back", "Back photo", false},
+                         {"map", "Weave turn", false},
+                         {"tow", "Tow lines, turn \u00d74", false}};
 
 // From the ground up: a later layer lies on the earlier ones.
-constexpr const char* kStack[] = {"photo", "back", "map",   "weave", "thin",  "unj",
-                                  "use",   "tow",  "blank", "dry",   "resin", "pin"};
+constexpr const char* kStack[] = {"photo", "back",  "map", "weave", "thin",  "unj", "use",
+                                  "tow",   "blank", "odd", "dry",   "resin", "pin"};
 
 std::string key_list(const Model& m, const std::map<std::string, Layer>& layers) {
   std::string html = "<ul class=\"key\">\n";

@@ -40,6 +40,7 @@ Ink ink_of(Mark mark) {
     case Mark::usable:
       return hex(0x2fc79a);
     case Mark::not_judged:
+    case Mark::suspect:
       break;
   }
   return kWhite;
@@ -117,6 +118,7 @@ void Marks::fill(Mark mark) {
       hatch(7, 90, 1, faded(ink_of(mark), 0.8));
       break;
     case Mark::usable:
+    case Mark::suspect:
       break;
   }
 }
@@ -138,6 +140,7 @@ void Marks::area(const std::vector<Ring>& rings, Mark mark, double least_outline
   cairo_save(c);
   const double u = unit_;
   if (mark == Mark::resin_rich) canvas_.dashes(9 * u, 5 * u);
+  if (mark == Mark::suspect) canvas_.dashes(3 * u, 4 * u);
   if (mark == Mark::not_judged) {
     cairo_set_line_cap(c, CAIRO_LINE_CAP_ROUND);
     canvas_.dashes(0.01, 4 * u);

@@ -9,7 +9,7 @@
 
 namespace sheetloupe::paper {
 
-enum class Mark { dry_spot, resin_rich, not_judged, weave_zone, thin_zone, usable };
+enum class Mark { dry_spot, resin_rich, not_judged, weave_zone, thin_zone, usable, suspect };
 
 /// Colours after Okabe and Ito, "Color Universal Design" (2008), two of them lightened for black ground.
 Ink ink_of(Mark mark);

@@ -92,13 +92,14 @@ void draw_feature(Marks& marks, const Picture& picture, const MapFeature& f) {
   }
   if (f.kind == FeatureKind::usable) return;
   if (f.point) {
-    if (f.kind == FeatureKind::defect) marks.pinhole(picture.at(f.point->centre));
+    if (f.kind == FeatureKind::defect && f.defect != "suspect") marks.pinhole(picture.at(f.point->centre));
     return;
   }
   const auto mark = f.kind == FeatureKind::weave_zone  ? Mark::weave_zone
                     : f.kind == FeatureKind::thin_zone ? Mark::thin_zone
                     : f.kind != FeatureKind::defect    ? Mark::not_judged
                     : f.defect == "resin_rich"         ? Mark::resin_rich
+                    : f.defect == "suspect"            ? Mark::suspect
                                                        : Mark::dry_spot;
   marks.area(picture.rings(f.polygon), mark);
 }

@@ -81,7 +81,7 @@ void draw_defects(Pen& pen, const Laid& laid, const UsableMap& map, const std::v
   std::vector<const MapFeature*> seen;
   for (const MapFeature& f : map.features) {
     const bool here = f.face.empty() || f.face == (laid.back() ? "back" : "front");
-    if (f.kind == FeatureKind::defect && here) seen.push_back(&f);
+    if (f.kind == FeatureKind::defect && f.defect != "suspect" && here) seen.push_back(&f);
   }
   std::stable_sort(seen.begin(), seen.end(), [](const auto* a, const auto* b) { return area_of(*a) > area_of(*b); });
   if (seen.size() > kLayOnDefects) seen.resize(kLayOnDefects);

@@ -166,9 +166,21 @@ Json zones_json(const std::vector<WeaveZone>& zones) {
   return list;
 }
 
+Json defect_json(const Defect& item) {
+  return {{"id", item.id},
+          {"kind", name_of(item.kind)},
+          {"centre_mm", point_json(item.centre)},
+          {"area_mm2", figure(item.area_mm2, 3)},
+          {"area_u95_mm2", figure(item.area_u95_mm2, 3)},
+          {"max_diameter_mm", figure(item.max_diameter.value(), 2)},
+          {"polygon_mm", points_json(item.polygon)},
+          {"confidence", figure(item.confidence, 2)}};
+}
+
 Json defects_json(const FaceResult& face) {
   const DefectAnalysis& d = face.defects;
-  if (!d.judged) return {{"judged_fraction", 0.0}, {"reason", d.reason}, {"items", Json::array()}};
+  if (!d.judged)
+    return {{"judged_fraction", 0.0}, {"reason", d.reason}, {"items", Json::array()}, {"suspects", Json::array()}};
   double dry = 0, pinhole = 0, resin = 0;
   int pinholes = 0;
   Json items = Json::array();
@@ -179,15 +191,10 @@ Json defects_json(const FaceResult& face) {
       pinhole += item.area_mm2;
       ++pinholes;
     }
-    items.push_back({{"id", item.id},
-                     {"kind", name_of(item.kind)},
-                     {"centre_mm", point_json(item.centre)},
-                     {"area_mm2", figure(item.area_mm2, 3)},
-                     {"area_u95_mm2", figure(item.area_u95_mm2, 3)},
-                     {"max_diameter_mm", figure(item.max_diameter.value(), 2)},
-                     {"polygon_mm", points_json(item.polygon)},
-                     {"confidence", figure(item.confidence, 2)}});
+    items.push_back(defect_json(item));
   }
+  Json suspects = Json::array();
+  for (const Defect& item : d.suspects) suspects.push_back(defect_json(item));
   return {{"smallest_pinhole_mm", figure(d.smallest_pinhole_mm, 2)},
           {"judged_fraction", figure(d.judged_fraction, 4)},
           {"dry_spot_area_mm2", figure(dry, 2)},
@@ -198,7 +205,8 @@ Json defects_json(const FaceResult& face) {
            {{"file", "maps/" + face.role + "_defects.png"},
             {"origin_mm", point_json(d.origin)},
             {"mm_per_px", d.mm_per_px}}},
-          {"items", items}};
+          {"items", items},
+          {"suspects", suspects}};
 }
 
 Json check_json(const FaceResult& face) {
