@@ -71,31 +71,6 @@ double least_score(double false_areas, double cloth_dm2) {
 // From the same generated faces: of scores 2 to 4 a third was true, of 4 to 6 five sixths, above all.
 double confidence_of(double score) { return std::clamp(1 / (1 + std::exp(3.2 - score)), 0.05, 0.99); }
 
-// What the net says of every node, and the evidence for a flaw there.
-struct Read {
-  cv::Mat1f evidence;
-  cv::Mat1b dry;  // 255 where a flaw would rather be dry than a pool
-};
-
-Read read_nodes(const Cues& cues, const cv::Mat1b& cover, const std::vector<unsigned char>& onnx) {
-  cv::dnn::Net net = load_net(onnx, "areas");
-  cv::Mat out;
-  try {
-    net.setInput(input_of(cues));
-    out = net.forward();
-  } catch (const cv::Exception&) {
-    refuse_net("areas");
-  }
-  if (out.dims != 4 || out.size[1] != 3 || out.size[2] < cues.judged.rows || out.size[3] < cues.judged.cols)
-    refuse_net("areas");
-  const cv::Rect grid({}, cues.judged.size());
-  const auto plane = [&](int k) { return cv::Mat1f(out.size[2], out.size[3], out.ptr<float>(0, k))(grid); };
-  Read read{evidence(cv::max(plane(1), plane(2)) - plane(0), departure(cues)), plane(1) >= plane(2)};
-  read.evidence.setTo(-99, cover);
-  read.evidence.setTo(-99, cues.judged < 0.3);
-  return read;
-}
-
 // Connected regions of more than `floor` evidence that score at least `least`.
 std::vector<AreaFind> regions(const Read& read, float floor, double least, double node_mm2) {
   cv::Mat1i labels;
@@ -113,7 +88,7 @@ std::vector<AreaFind> regions(const Read& read, float floor, double least, doubl
       for (int c = box.x; c < box.x + box.width; ++c) {
         if (labels(r, c) != i) continue;
         values.push_back(read.evidence(r, c));
-        if (read.dry(r, c)) ++dry;
+        if (read.dry(r, c) >= 0) ++dry;
       }
     }
     const double score = score_of(values, area_mm2);
@@ -146,14 +121,51 @@ std::vector<AreaFind> suspects_beside(const std::vector<AreaFind>& finds, std::v
 
 }  // namespace
 
-std::vector<AreaFind> find_areas(const Cues& cues, const cv::Mat1b& cover, const AskedRates& rates,
-                                 const std::vector<unsigned char>& onnx) {
+Read read_nodes(const Cues& cues, const cv::Mat1b& cover, const std::vector<unsigned char>& onnx) {
+  cv::dnn::Net net = load_net(onnx, "areas");
+  cv::Mat out;
+  try {
+    net.setInput(input_of(cues));
+    out = net.forward();
+  } catch (const cv::Exception&) {
+    refuse_net("areas");
+  }
+  if (out.dims != 4 || out.size[1] != 3 || out.size[2] < cues.judged.rows || out.size[3] < cues.judged.cols)
+    refuse_net("areas");
+  const cv::Rect grid({}, cues.judged.size());
+  const auto plane = [&](int k) { return cv::Mat1f(out.size[2], out.size[3], out.ptr<float>(0, k))(grid); };
+  Read read{evidence(cv::max(plane(1), plane(2)) - plane(0), departure(cues)), plane(1) - plane(2)};
+  read.evidence.setTo(kNothing, cover);
+  read.evidence.setTo(kNothing, cues.judged < 0.3);
+  return read;
+}
+
+Read mean_of(const std::vector<Read>& reads) {
+  if (reads.size() == 1) return reads.front();
+  const cv::Size size = reads.front().evidence.size();
+  Read mean{cv::Mat1f(size, kNothing), cv::Mat1f(size, 0.F)};
+  for (int r = 0; r < size.height; ++r) {
+    for (int c = 0; c < size.width; ++c) {
+      float evidence = 0, dry = 0, judging = 0;
+      for (const Read& read : reads) {
+        if (read.evidence(r, c) <= kNothing) continue;
+        evidence += read.evidence(r, c);
+        dry += read.dry(r, c);
+        judging += 1;
+      }
+      if (judging == 0) continue;
+      mean.evidence(r, c) = evidence / judging;
+      mean.dry(r, c) = dry / judging;
+    }
+  }
+  return mean;
+}
+
+std::vector<AreaFind> find_areas(const Read& read, double mm_per_node, double cloth_dm2, const AskedRates& rates) {
   // Weaker regions than a find may go down to here. Of three pairs of this and the rate, all three kept a third of the
   // rings that missed flaws had spoiled on 17 rendered faces of a foreign kind, for 3 % of the blanks.
   constexpr float kWeak = -1.5F;
-  const Read read = read_nodes(cues, cover, onnx);
-  const double node_mm2 = cues.mm_per_node * cues.mm_per_node;
-  const double cloth_dm2 = cv::countNonZero(cues.judged > 0.5) * node_mm2 / 1e4;
+  const double node_mm2 = mm_per_node * mm_per_node;
   std::vector<AreaFind> finds = regions(read, 0, least_score(rates.finds, cloth_dm2), node_mm2);
   if (rates.suspects <= 0) return finds;
   const std::vector<AreaFind> suspects =

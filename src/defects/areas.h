@@ -26,9 +26,21 @@ cv::Mat1f departure(const Cues& cues);
 /// The plain decision: seeds far out, grown to where the departure has fallen.
 std::vector<AreaFind> find_areas(const Cues& cues, const cv::Mat1b& covered, double tow_mm);
 
-/// The trained decision: what the net reads in the cues and how far they are out, together. 
+/// What the net says of every node of a photo, joined with how far the cues are out.
+struct Read {
+  cv::Mat1f evidence;  // log odds for a flaw; kNothing where the photo does not judge
+  cv::Mat1f dry;       // above 0 where a flaw would rather be dry than a pool
+};
+constexpr float kNothing = -99.0F;
+
 /// Throws InputError when the bytes are no net of the expected shape.
-std::vector<AreaFind> find_areas(const Cues& cues, const cv::Mat1b& covered, const AskedRates& rates,
-                                 const std::vector<unsigned char>& onnx);
+Read read_nodes(const Cues& cues, const cv::Mat1b& covered, const std::vector<unsigned char>& onnx);
+
+/// Several photos' evidence: the mean over those that judge a node. Gloss that is lost in every light stays, a
+/// reflection that moves does not.
+Read mean_of(const std::vector<Read>& reads);
+
+/// The trained decision. `cloth_dm2`: judged cloth.
+std::vector<AreaFind> find_areas(const Read& read, double mm_per_node, double cloth_dm2, const AskedRates& rates);
 
 }  // namespace sheetloupe::defects

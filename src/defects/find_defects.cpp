@@ -4,6 +4,7 @@
 
 #include "defects/areas.h"
 #include "defects/cues.h"
+#include "defects/fuse.h"
 #include "defects/nets.h"
 #include "defects/pinholes.h"
 #include "defects/reference.h"
@@ -136,6 +137,37 @@ void number_by_size(std::vector<Defect>& items, const std::string& prefix) {
   for (std::size_t i = 0; i < items.size(); ++i) items[i].id = prefix + std::to_string(i + 1);
 }
 
+PhotoView look_at(const RectifiedSheet& sheet, const WeaveAnalysis& weave, double least_px,
+                  const DefectOptions& options) {
+  const Locked locked = lock(sheet, weave);
+  PhotoView view;
+  view.judged = locked.judged;
+  view.cues = measure_cues(sheet, locked);
+  view.cover = covered(view.cues);
+  const double warp = weave.warp.degrees(), weft = weave.weft.degrees();
+  view.pinholes =
+      options.pinhole_net.empty()
+          ? find_pinholes(locked, sheet.mm_per_px, warp, weft, least_px, options.false_alarms_per_sheet)
+          : find_pinholes(locked, sheet.mm_per_px, warp, weft, least_px,
+                          {options.false_alarms_per_sheet, options.suspects_per_sheet}, options.pinhole_net);
+  return view;
+}
+
+// The plain decision looks at the first photo only.
+std::vector<AreaFind> areas_of(const std::vector<PhotoView>& views, const cv::Mat1b& cover, double tow_mm,
+                               const DefectOptions& options) {
+  if (options.area_net.empty()) return find_areas(views[0].cues, cover, tow_mm);
+  std::vector<Read> reads;
+  cv::Mat1b judged(cover.size(), static_cast<unsigned char>(0));
+  for (const PhotoView& view : views) {
+    reads.push_back(read_nodes(view.cues, view.cover, options.area_net));
+    judged |= view.cues.judged > 0.5;
+  }
+  const double mm_per_node = views[0].cues.mm_per_node;
+  return find_areas(mean_of(reads), mm_per_node, cv::countNonZero(judged) * mm_per_node * mm_per_node / 1e4,
+                    {options.false_areas_per_sheet, options.suspects_per_sheet});
+}
+
 }  // namespace
 
 DefectAnalysis find_defects(const std::vector<RectifiedSheet>& photos, const WeaveAnalysis& weave,
@@ -153,27 +185,20 @@ DefectAnalysis find_defects(const std::vector<RectifiedSheet>& photos, const Wea
     result.reason = "Defects are judged against the weave, which could not be read: " + weave.reason;
     return result;
   }
-  const Locked locked = lock(sheet, weave);
-  const Cues cues = measure_cues(sheet, locked);
-  const cv::Mat1b cover = covered(cues);
-  result.labels.setTo(0, locked.judged);
+  result.smallest_pinhole_mm = smallest_pinhole_mm(sheet);
+  std::vector<PhotoView> views;
+  for (const RectifiedSheet& photo : photos)
+    views.push_back(look_at(photo, weave, smallest_pinhole_mm(photo) / photo.mm_per_px, options));
+  const Cues& cues = views[0].cues;
+  const double tow_mm = 0.5 * (weave.warp_pitch.value() + weave.weft_pitch.value());
+  const cv::Mat1b cover = covered_everywhere(views);
+  result.labels.setTo(0, judged_anywhere(views));
   const PixelMask covered_px = to_pixels(cover, cues, sheet);
   if (!covered_px.at.empty())
     result.labels(covered_px.at).setTo(static_cast<int>(DefectLabel::not_judged), covered_px.mask);
-  result.smallest_pinhole_mm = smallest_pinhole_mm(sheet);
-  const double least_px = result.smallest_pinhole_mm / sheet.mm_per_px;
-  const PinholeSearch pinholes =
-      options.pinhole_net.empty()
-          ? find_pinholes(locked, sheet.mm_per_px, weave.warp.degrees(), weave.weft.degrees(), least_px,
-                          options.false_alarms_per_sheet)
-          : find_pinholes(locked, sheet.mm_per_px, weave.warp.degrees(), weave.weft.degrees(), least_px,
-                          {options.false_alarms_per_sheet, options.suspects_per_sheet}, options.pinhole_net);
-  const std::vector<AreaFind> areas =
-      options.area_net.empty()
-          ? find_areas(cues, cover, locked.tow_mm)
-          : find_areas(cues, cover, {options.false_areas_per_sheet, options.suspects_per_sheet}, options.area_net);
-  for (const AreaFind& find : areas) {
-    if (!is_pinhole(find, cues, sheet.mm_per_px, pinholes, locked.tow_mm)) add_area(find, cues, sheet, result);
+  const PinholeSearch pinholes = fuse_pinholes(views, sheet.mm_per_px);
+  for (const AreaFind& find : areas_of(views, cover, tow_mm, options)) {
+    if (!is_pinhole(find, cues, sheet.mm_per_px, pinholes, tow_mm)) add_area(find, cues, sheet, result);
   }
   for (const PinholeFind& find : pinholes.finds) add_pinhole(find, sheet, result);
   number_by_size(result.items, id_prefix);

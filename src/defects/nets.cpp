@@ -92,7 +92,8 @@ PinholeSearch find_pinholes(const Locked& l, double mm_per_px, double warp_deg, 
       pinhole_candidates(l, mm_per_px, warp_deg, weft_deg, least_px, static_cast<std::size_t>(0.04 * cloth_mm2) + 1);
   PinholeSearch search;
   search.threshold = least_score(rates.finds, cloth_mm2 / 1e4);
-  const double suspect_from = rates.suspects > 0 ? least_score(rates.suspects, cloth_mm2 / 1e4) : search.threshold;
+  search.least = search.threshold;
+  if (rates.suspects > 0) search.least = std::min(search.least, least_score(rates.suspects, cloth_mm2 / 1e4));
   if (all.empty()) return search;
   cv::dnn::Net net = load_net(onnx, "pinholes");
   const double usual = upper_tenth(logits_of(net, l, mm_per_px, evenly(all)));
@@ -105,7 +106,7 @@ PinholeSearch find_pinholes(const Locked& l, double mm_per_px, double warp_deg, 
   std::stable_sort(all.begin(), all.end(),
                    [](const PinholeFind& a, const PinholeFind& b) { return a.score > b.score; });
   for (PinholeFind& find : all) {
-    if (find.score < std::min(search.threshold, suspect_from)) break;
+    if (find.score < search.least) break;
     measure_pinhole(l, mm_per_px, find);
     if (find.diameter_mm < 0.15 || find.diameter_mm > 2.4) continue;
     const auto same = [&](const PinholeFind& other) {

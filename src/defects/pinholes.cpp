@@ -237,7 +237,7 @@ PinholeSearch find_pinholes(const Locked& l, double mm_per_px, double warp_deg, 
       peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px, Sign::dark), inner, 3.F);
   if (all.empty()) return search;
   const Tail tail = tail_of(all);
-  search.threshold = tail.threshold(false_alarms);
+  search.threshold = search.least = tail.threshold(false_alarms);
   for (std::size_t i = 0; i < all.size() && all[i].score >= search.threshold; ++i) {
     PinholeFind find = all[i];
     find.confidence = std::clamp(1.0 - tail.expected_above(find.score) / static_cast<double>(i + 1), 0.05, 0.99);

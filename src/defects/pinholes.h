@@ -23,8 +23,9 @@ struct AskedRates {
 };
 
 struct PinholeSearch {
-  std::vector<PinholeFind> finds;
-  double threshold = 0.0;
+  std::vector<PinholeFind> finds;  // suspects included
+  double threshold = 0.0;          // a find's least score
+  double least = 0.0;              // a suspect's
 };
 
 /// The darkest or brightest points against their flanks, best first, at most `most`; masks are not yet filled.
