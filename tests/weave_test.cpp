@@ -116,6 +116,35 @@ TEST(Weave, ADraggedSatinIsNotTakenForPlainWeave) {
   EXPECT_NEAR(weave.warp_pitch.value(), 2.12, 0.1);
 }
 
+// Plain weave of a pitch 1.58 times as wide has the peaks of satin; drags smear what tells them apart in the spectrum.
+// The second lamp is near, so that half of the face shows its warp and half its weft.
+TEST(Weave, SatinWhoseDraggedPeaksReadPlainIsKnownByItsFibres) {
+  for (const bool near_lamp : {false, true}) {
+    SceneRandom random(402);
+    SceneSheet sheet = cloth(WeavePattern::satin_5, random.between(-8, 8), 2, 2);
+    sheet.weft_deg = sheet.warp_deg + 90 + random.between(-1.5, 1.5);
+    sheet.warp_pitch_mm = random.between(1.8, 2.4);
+    sheet.weft_pitch_mm = sheet.warp_pitch_mm * random.between(0.9, 1.1);
+    sheet.seed = 402;
+    for (int i = 0; i < 2; ++i) {
+      const double radius = random.between(15, 24), towards = random.between(0, 2 * CV_PI);
+      const double height = radius * std::tan(random.between(3, 9) * CV_PI / 180) / 0.61;
+      sheet.drags.push_back({{random.between(20, 90), random.between(20, 70)},
+                             radius,
+                             {height * std::cos(towards), height * std::sin(towards)}});
+    }
+    SceneLight light;
+    const double azimuth = random.between(0, 2 * CV_PI), elevation = random.between(0.5, 1.2);
+    light.direction = {std::cos(azimuth) * std::cos(elevation), std::sin(azimuth) * std::cos(elevation),
+                       std::sin(elevation)};
+    if (near_lamp) light.lamp_mm = light.eye_mm = 350, light.eye_over = {55, 45};
+    const WeaveAnalysis weave = analyse_weave(flat_scene(sheet, light, 0.12));
+    ASSERT_TRUE(weave.found) << weave.reason;
+    EXPECT_EQ(weave.pattern, WeavePattern::satin_5);
+    EXPECT_THAT(weave.warp, IsNearAxis(Axis::from_degrees(sheet.warp_deg), 2.0));
+  }
+}
+
 // How far a direction is from the generator's tow counts, place by place; both sets.
 struct Held {
   double inside = 0, all = 0;

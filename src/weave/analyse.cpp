@@ -7,6 +7,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "sheetloupe/weave.h"
+#include "weave/fine_turn.h"
 #include "weave/lattice.h"
 #include "weave/normalise.h"
 #include "weave/phase.h"
@@ -30,6 +31,7 @@ struct Identified {
   Lattice lattice;
   cv::Point start;  // middle of the clearest patch, px of the normalised picture
   WeavePattern pattern = WeavePattern::unknown;
+  bool fibres_decide = false;  // plain weave and satin, which share a lattice, got votes alike
 };
 
 using Votes = std::map<Hypothesis, double>;
@@ -73,6 +75,10 @@ struct Candidates {
   Clearest best;
 };
 
+bool share_a_lattice(WeavePattern a, WeavePattern b) {
+  return a != WeavePattern::twill_2x2 && b != WeavePattern::twill_2x2;
+}
+
 // The pattern's winner, by a clear lead; or, without one, its directions where all candidates share them.
 std::optional<Identified> decide(Candidates& c) {
   constexpr double kLeastVotes = 0.4, kLead = 2.0;
@@ -80,16 +86,20 @@ std::optional<Identified> decide(Candidates& c) {
   const auto winner = std::max_element(c.votes.begin(), c.votes.end(),
                                        [](const auto& a, const auto& b) { return a.second < b.second; });
   double other = 0;
-  bool axes_agree = true;
+  bool axes_agree = true, fibres_decide = false;
   const auto& [lattice, at] = c.best[winner->first];
   for (const auto& [weave, sum] : c.votes) {
     if (pattern_of(weave) == pattern_of(winner->first)) continue;
+    if (share_a_lattice(pattern_of(weave), pattern_of(winner->first))) {
+      fibres_decide = fibres_decide || kLead * sum > winner->second;
+      continue;
+    }
     other = std::max(other, sum);
     axes_agree = axes_agree && (kLead * sum < winner->second || same_axes(lattice, c.best[weave].first));
   }
   const bool clear = winner->second >= kLeastVotes && winner->second >= kLead * other;
   if (!clear && !axes_agree) return {};
-  return Identified{lattice, at, clear ? pattern_of(winner->first) : WeavePattern::unknown};
+  return Identified{lattice, at, clear ? pattern_of(winner->first) : WeavePattern::unknown, fibres_decide};
 }
 
 // A dragged cloth's peaks smear over a large patch: with drags of 10 degrees on generated satin, patches of 28 tows
@@ -98,15 +108,18 @@ std::optional<Identified> vote(const Normalised& n, const WeaveOptions& options)
   constexpr double kSmallMm = 32.0, kLargeMm = 60.0, kLeastTows = 12.0;
   Candidates small;
   vote_of_size(n, options, kSmallMm, 4, small.votes, small.best);
-  const auto first = decide(small);
+  auto first = decide(small);
   const auto pitch_of = [](const Lattice& l) { return 1.0 / std::sqrt(std::abs(cv::determinant(l.reciprocal))); };
   if (first && first->pattern != WeavePattern::unknown && kSmallMm / pitch_of(first->lattice) >= kLeastTows)
     return first;
   Candidates large;
   vote_of_size(n, options, kLargeMm, 3, large.votes, large.best);
-  const auto second = decide(large);
+  auto second = decide(large);
   // Coarse cloth, or one that small patches leave open: both sizes must not contradict each other.
-  if (first && second && !same_axes(first->lattice, second->lattice)) return {};
+  if (first && second && !same_axes(first->lattice, second->lattice)) {
+    if (!share_a_lattice(pattern_of(first->lattice.weave), pattern_of(second->lattice.weave))) return {};
+    first->fibres_decide = second->fibres_decide = true;
+  }
   return second && second->pattern != WeavePattern::unknown ? second : first ? first : second;
 }
 
@@ -241,6 +254,20 @@ double pitch_of(const cv::Mat2f& gradient, const cv::Mat1f& where) {
   return percentile(pitch, 0.5);
 }
 
+// Tow edges and fibres must run along the tows. Where they do not, the weave that shares the lattice is taken instead.
+bool agrees_with_fibres(const Normalised& n, const WeaveOptions& options, Identified& identified, SeedField& seed,
+                        PhaseField& field) {
+  const FineTurn fine = fine_turn(n, field);
+  if (!contradicts(fine)) return !identified.fibres_decide || tells(fine);
+  const auto other = sibling(identified.lattice, fine.turn_deg);
+  if (!other) return false;
+  identified.lattice = *other;
+  if (identified.pattern != WeavePattern::unknown) identified.pattern = pattern_of(other->weave);
+  seed = track(n, identified.lattice, identified.start);
+  field = refine_phase(n, seed, identified.lattice.weave, options.grid_mm);
+  return !contradicts(fine_turn(n, field));
+}
+
 }  // namespace
 
 WeaveAnalysis analyse_weave(const RectifiedSheet& sheet, const WeaveOptions& options) {
@@ -249,7 +276,7 @@ WeaveAnalysis analyse_weave(const RectifiedSheet& sheet, const WeaveOptions& opt
     return refused("Too little cloth is visible to read the weave: at least 4 cm2 are needed.");
   }
   const Normalised n = normalise(sheet, kWorkMm);
-  const auto identified = vote(n, options);
+  auto identified = vote(n, options);
   if (!identified) {
     return refused(
         "No weave was recognised for sure. Go closer, focus on the sheet, and move the lamp so that the tows show.");
@@ -259,7 +286,7 @@ WeaveAnalysis analyse_weave(const RectifiedSheet& sheet, const WeaveOptions& opt
   if (tow_px < 4.0)
     return refused("The tows are only " + std::to_string(tow_px).substr(0, 3) +
                    " px wide in the photo; 4 are needed. Go closer.");
-  const SeedField seed = track(n, identified->lattice, identified->start);
+  SeedField seed = track(n, identified->lattice, identified->start);
   if (cv::countNonZero(seed.weight > 0) < 0.3 * static_cast<double>(seed.weight.total()) * cv::mean(n.seen)[0]) {
     return refused("The weave was lost over most of the face. Photograph it sharper and with less glare.");
   }
@@ -267,7 +294,11 @@ WeaveAnalysis analyse_weave(const RectifiedSheet& sheet, const WeaveOptions& opt
       n.z.rows < 4 * tow_px * sheet.photo_mm_per_px / n.mm_per_px) {
     return refused("The face is too narrow to read the weave: fewer than four tows across.");
   }
-  const PhaseField field = refine_phase(n, seed, identified->lattice.weave, options.grid_mm);
+  PhaseField field = refine_phase(n, seed, identified->lattice.weave, options.grid_mm);
+  if (!agrees_with_fibres(n, options, *identified, seed, field)) {
+    return refused(
+        "The weave reads two ways: its fibres run off the tows that its pattern suggests. Photograph it sharper.");
+  }
   const Maps maps = maps_of(field);
   if (maps.coverage < 0.3)
     return refused("The weave is too faint over most of the face. Move the lamp so that the tows show.");
