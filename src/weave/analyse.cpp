@@ -254,6 +254,17 @@ double pitch_of(const cv::Mat2f& gradient, const cv::Mat1f& where) {
   return percentile(pitch, 0.5);
 }
 
+// 95 % half width of a mean direction. The frame's own turn: the outline's top side is off by up to 0.3 mm at its ends
+// (95 % of 54 generated photos: 0.29 mm). And what the directions share over the whole face. On those 54 photos, of 27
+// sheets of all weaves with drags to 10 degrees through cameras with tilts to 20 degrees, the mean directions lie
+// within the figure in 95 of 100 cases; on 31 photos by an independent generator in 98 of 100. Six photos of one sheet
+// scatter by 0.02 and 0.03 degrees (standard deviation), well inside.
+double mean_u95(const RectifiedSheet& sheet, double local_u95_deg) {
+  constexpr double kFrameMm = 0.3, kSharedPart = 0.3;
+  const double width_mm = std::max(1.0, cv::boundingRect(sheet.cloth).width * sheet.mm_per_px);
+  return std::hypot(kFrameMm / width_mm * 180 / CV_PI, kSharedPart * local_u95_deg);
+}
+
 // Tow edges and fibres must run along the tows. Where they do not, the weave that shares the lattice is taken instead.
 bool agrees_with_fibres(const Normalised& n, const WeaveOptions& options, Identified& identified, SeedField& seed,
                         PhaseField& field) {
@@ -313,11 +324,7 @@ WeaveAnalysis analyse_weave(const RectifiedSheet& sheet, const WeaveOptions& opt
   w.warp = Axis::from_degrees(s_is_warp ? first : second);
   w.weft = Axis::from_degrees(s_is_warp ? second : first);
   w.local_u95_deg = percentile(finite(maps.u95), 0.5);
-  // The mean averages over places some 12 mm apart (the window's width); what they share, lens and outline, stays.
-  constexpr double kSharedDeg = 0.1, kWindowMm = 12.0;
-  const double places = std::max(1.0, static_cast<double>(cv::countNonZero(sheet.cloth)) * sheet.mm_per_px *
-                                          sheet.mm_per_px / (kWindowMm * kWindowMm));
-  w.angle_u95_deg = std::hypot(kSharedDeg, w.local_u95_deg / std::sqrt(places));
+  w.angle_u95_deg = mean_u95(sheet, w.local_u95_deg);
   const double pitch_s = pitch_of(field.grad_s, maps.axis_s), pitch_t = pitch_of(field.grad_t, maps.axis_t);
   w.warp_pitch = Mm(s_is_warp ? pitch_s : pitch_t);
   w.weft_pitch = Mm(s_is_warp ? pitch_t : pitch_s);
