@@ -6,8 +6,9 @@
 
 namespace sheetloupe {
 
-/// Where `name` ("saws.json", "rubrics") lies: in share/sheetloupe/models beside the bin folder of an installed program,
-/// else in the models folder that the program was built from. The path is given whether or not the file is there.
+/// Where `name` ("saws.json", "rubrics") lies: in share/sheetloupe/models beside the bin folder of an installed
+/// program, else in the models folder that the program was built from. The path is given whether or not the file is
+/// there.
 std::filesystem::path model_path(const std::string& name);
 
 }  // namespace sheetloupe

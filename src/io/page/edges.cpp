@@ -99,8 +99,7 @@ std::string one_edge(const Model& m, const Json& edge) {
   if (!reason.empty()) facts += entry("Why", sentence(reason));
   const std::string thickness = thickness_words(edge), marks = marks_words(edge);
   if (!thickness.empty()) facts += entry("Thickness", thickness);
-  if (at(edge, {"px_per_ply"}).is_number())
-    facts += entry("Sharpness", number(edge["px_per_ply"], 0) + " px per ply");
+  if (at(edge, {"px_per_ply"}).is_number()) facts += entry("Sharpness", number(edge["px_per_ply"], 0) + " px per ply");
   if (!marks.empty()) facts += entry("Between plies", marks);
   const std::string ruler = ply_ruler(edge);
   body += "<div class=\"edge\">" + ruler + "<dl class=\"lab\">" + facts + "</dl></div>\n";
