@@ -1,7 +1,7 @@
 #include "sheetloupe/io/sheet_folder.h"
 
 #include <algorithm>
-#include <regex>
+#include <cctype>
 
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
@@ -66,11 +66,18 @@ struct Role {
 std::optional<Role> role_of(const fs::path& file) {
   std::string stem = file.stem().string();
   std::transform(stem.begin(), stem.end(), stem.begin(), [](unsigned char c) { return std::tolower(c); });
-  static const std::regex pattern("(front|back)(?:-([2-9]|[1-9][0-9]))?|edge-(?:top|right|bottom|left)");
-  std::smatch match;
-  if (!std::regex_match(stem, match, pattern)) return {};
-  if (!match[1].matched) return Role{stem, 1};
-  return Role{match[1], match[2].matched ? std::stoi(match[2]) : 1};
+  for (const char* edge : {"edge-top", "edge-right", "edge-bottom", "edge-left"}) {
+    if (stem == edge) return Role{stem, 1};
+  }
+  for (const std::string face : {"front", "back"}) {
+    if (stem == face) return Role{face, 1};
+    if (!stem.starts_with(face + "-")) continue;
+    const std::string number = stem.substr(face.size() + 1);
+    const bool plain = !number.empty() && number.size() <= 2 && number[0] != '0' &&
+                       std::all_of(number.begin(), number.end(), [](unsigned char c) { return std::isdigit(c) != 0; });
+    if (plain && number != "1") return Role{face, std::stoi(number)};
+  }
+  return {};
 }
 
 }  // namespace
