@@ -5,6 +5,7 @@
 #include <unistd.h>
 
 #include <cerrno>
+#include <chrono>
 #include <cstring>
 #include <fstream>
 #include <memory>
@@ -28,7 +29,7 @@ namespace fs = std::filesystem;
 class Draft {
  public:
   explicit Draft(const fs::path& path) : path_(path) {
-    std::string name = (path.parent_path() / ("." + path.filename().string() + ".XXXXXX")).string();
+    std::string name = (path.parent_path() / ("." + path.filename().string() + ".draft-XXXXXX")).string();
     descriptor_ = mkostemp(name.data(), O_CLOEXEC);
     if (descriptor_ < 0) fail_to_write(path, errno);
     draft_ = name;
@@ -70,20 +71,32 @@ class Draft {
   int descriptor_ = -1;
 };
 
-}  // namespace
-
-namespace {
-
 void make_folder(const fs::path& folder) {
   std::error_code error;
   if (!folder.empty()) fs::create_directories(folder, error);
   if (error) fail_to_write(folder, error.value());
 }
 
+// A run that was killed leaves its drafts behind: those an hour old belong to nobody any more.
+void sweep_old_drafts(const fs::path& path) {
+  constexpr auto kAbandoned = std::chrono::hours(1);
+  const std::string begin = "." + path.filename().string() + ".draft-";
+  std::error_code error;
+  std::vector<fs::path> old;
+  for (const auto& entry : fs::directory_iterator(path.parent_path().empty() ? "." : path.parent_path(), error)) {
+    const std::string name = entry.path().filename().string();
+    const bool draft = name.size() == begin.size() + 6 && name.starts_with(begin);
+    if (draft && fs::file_time_type::clock::now() - entry.last_write_time(error) > kAbandoned && !error)
+      old.push_back(entry.path());
+  }
+  for (const fs::path& draft : old) fs::remove(draft, error);
+}
+
 }  // namespace
 
 void write_file(const fs::path& path, std::string_view bytes) {
   make_folder(path.parent_path());
+  sweep_old_drafts(path);
   Draft draft(path);
   draft.write(bytes);
   draft.flush();
@@ -94,6 +107,7 @@ void write_files(const std::vector<FileDraft>& files) {
   std::vector<std::unique_ptr<Draft>> drafts;
   for (const FileDraft& file : files) {
     make_folder(file.path.parent_path());
+    sweep_old_drafts(file.path);
     drafts.push_back(std::make_unique<Draft>(file.path));
     drafts.back()->write(file.bytes);
     drafts.back()->flush();
