@@ -73,7 +73,9 @@ struct SceneTowFault {
   bool warp = true;
   int tow = 0;
   bool missing = false;
-  double gap_tows = 0.0;  // width of the gap at the tow's lower border, tow widths
+  double gap_tows = 0.0;            // width of the gap at the tow's lower border, tow widths
+  int from = -100000, to = 100000;  // crossings, counted along the other set, between which the tow is missing
+  bool closed_up = false;           // missing, and its neighbours moved together
 };
 
 /// The sheet itself; sheet frame, mm.

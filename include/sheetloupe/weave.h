@@ -40,6 +40,14 @@ struct WeaveZone {
   std::string what;  // "warp", "weft" or "shear"
 };
 
+/// A tow that is missing, or broken off, over a stretch; sheet frame.
+struct TowFault {
+  bool warp = false;       // a warp tow; else a weft tow
+  bool closed_up = false;  // its neighbours have moved together; else the gap is left open
+  bool whole = false;      // all across the cloth that is read
+  SheetPoint from, to;     // ends of the stretch, to half a dozen tows
+};
+
 struct WeaveAnalysis {
   bool found = false;
   std::string reason;  // why not, and what to do
@@ -54,7 +62,8 @@ struct WeaveAnalysis {
   cv::Mat warp_deg, weft_deg, u95_deg;  // CV_32FC1, sheet frame, NaN where not measured
   double map_mm_per_px = 1.0;
   SheetPoint map_origin;
-  std::optional<WeavePhase> phase;   // for the weave-locked stages
+  std::optional<WeavePhase> phase;  // for the weave-locked stages
+  std::vector<TowFault> tow_faults;
   std::vector<std::string> remarks;  // "weft leans 6.1 deg at 140, 62 mm", tow gaps, missing picks
 };
 

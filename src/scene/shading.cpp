@@ -60,7 +60,11 @@ namespace {
 
 bool warp_above(const SceneSheet& sheet, int i, int j) {
   for (const SceneTowFault& f : sheet.tow_faults) {
-    if (f.missing && f.tow == (f.warp ? i : j)) return !f.warp;
+    const int along = f.warp ? j : i;
+    int& across = f.warp ? i : j;
+    if (!f.missing || along < f.from || along > f.to) continue;
+    if (f.closed_up && across >= f.tow) ++across;
+    if (!f.closed_up && f.tow == across) return !f.warp;
   }
   const auto mod = [](int x, int n) { return ((x % n) + n) % n; };
   if (sheet.pattern == WeavePattern::plain) return mod(i + j, 2) == 0;

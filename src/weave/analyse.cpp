@@ -13,6 +13,7 @@
 #include "weave/phase.h"
 #include "weave/remarks.h"
 #include "weave/seed.h"
+#include "weave/tow_faults.h"
 
 namespace sheetloupe {
 namespace {
@@ -343,6 +344,7 @@ WeaveAnalysis analyse_weave(const RectifiedSheet& sheet, const WeaveOptions& opt
   phase.warp_factor = s_is_warp ? 1 : t_factor;
   phase.weft_factor = s_is_warp ? t_factor : 1;
   w.phase = phase;
+  if (w.pattern != WeavePattern::unknown) w.tow_faults = find_tow_faults(n, phase, w.warp_deg);
   w.remarks = remarks_of(w);
   return w;
 }

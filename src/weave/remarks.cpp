@@ -94,6 +94,16 @@ void tell_spacing(const WeaveAnalysis& w, const cv::Mat1f& count, Mm usual, cons
   }
 }
 
+void tell_tow_faults(const WeaveAnalysis& w, std::vector<std::string>& out) {
+  for (const TowFault& f : w.tow_faults) {
+    char stretch[160];
+    std::snprintf(stretch, sizeof stretch, " from %.0f, %.0f to %.0f, %.0f mm", f.from.x, f.from.y, f.to.x, f.to.y);
+    out.push_back(std::string(f.warp ? "a warp tow is " : "a weft tow is ") +
+                  (f.whole ? "missing" : "broken or missing") + stretch +
+                  (f.closed_up ? ", its neighbours closed up" : ", its gap open"));
+  }
+}
+
 // Cloth laid square is told how far it is off; a bias lay-up is meant to be.
 void tell_straightness(const WeaveAnalysis& w, std::vector<std::string>& out) {
   constexpr double kMeantSquareDeg = 15.0;
@@ -111,6 +121,7 @@ std::vector<std::string> remarks_of(const WeaveAnalysis& w) {
   std::vector<std::string> remarks;
   if (!w.found) return remarks;
   tell_straightness(w, remarks);
+  tell_tow_faults(w, remarks);
   tell_leans(w, w.warp_deg, w.warp, "warp", remarks);
   tell_leans(w, w.weft_deg, w.weft, "weft", remarks);
   if (w.phase) {

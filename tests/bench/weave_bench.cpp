@@ -6,9 +6,11 @@
 
 #include "sheetloupe/weave.h"
 #include "support/flat_scene.h"
+#include "weave/fine_turn.h"
 #include "weave/normalise.h"
 #include "weave/phase.h"
 #include "weave/seed.h"
+#include "weave/tow_faults.h"
 
 namespace sheetloupe {
 namespace {
@@ -73,12 +75,27 @@ void refining_the_phase(benchmark::State& state) {
   for (auto _ : state) benchmark::DoNotOptimize(weave::refine_phase(n, seed, lattice.weave, 1.0));
 }
 
+void direction_of_the_fibres(benchmark::State& state) {
+  const weave::Normalised n = weave::normalise(face(), 0.25);
+  const weave::Lattice lattice = lattice_of(n);
+  const weave::PhaseField field = weave::refine_phase(n, weave::track(n, lattice, {64, 64}), lattice.weave, 1.0);
+  for (auto _ : state) benchmark::DoNotOptimize(weave::fine_turn(n, field));
+}
+
+void looking_for_missing_tows(benchmark::State& state) {
+  const weave::Normalised n = weave::normalise(face(), 0.25);
+  const WeaveAnalysis w = analyse_weave(face());
+  for (auto _ : state) benchmark::DoNotOptimize(weave::find_tow_faults(n, *w.phase, w.warp_deg));
+}
+
 BENCHMARK(floor_decode_and_one_warp)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
 BENCHMARK(weave_of_a_9_mp_face)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
 BENCHMARK(normalising)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
 BENCHMARK(one_patch)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
 BENCHMARK(tracking_the_seed)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
 BENCHMARK(refining_the_phase)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
+BENCHMARK(direction_of_the_fibres)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
+BENCHMARK(looking_for_missing_tows)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
 
 }  // namespace
 }  // namespace sheetloupe

@@ -122,6 +122,18 @@ Json reading_json(const WeaveAnalysis& w) {
           {"weft_turn_deg", b}};
 }
 
+Json tow_faults_json(const WeaveAnalysis& w) {
+  Json list = Json::array();
+  for (const TowFault& f : w.tow_faults) {
+    list.push_back({{"set", f.warp ? "warp" : "weft"},
+                    {"whole", f.whole},
+                    {"closed_up", f.closed_up},
+                    {"from_mm", point_json(f.from)},
+                    {"to_mm", point_json(f.to)}});
+  }
+  return list;
+}
+
 Json weave_json(const FaceResult& face) {
   const WeaveAnalysis& w = face.weave;
   if (!w.found) return {{"pattern", "unknown"}, {"warp_deg", nullptr}, {"weft_deg", nullptr}, {"reason", w.reason}};
@@ -143,6 +155,7 @@ Json weave_json(const FaceResult& face) {
         {"weft_p95", figure(w.weft_deviation_p95_deg, 2)},
         {"max", figure(w.deviation_max_deg, 2)}}},
       {"coverage", figure(w.coverage, 4)},
+      {"tow_faults", tow_faults_json(w)},
       {"remarks", w.remarks},
       {"reading", reading_json(w)},
       {"maps",

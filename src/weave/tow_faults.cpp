@@ -1,0 +1,333 @@
+#include "weave/tow_faults.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+#include <optional>
+
+namespace sheetloupe::weave {
+namespace {
+
+constexpr int kBins = 3, kLooks = kBins * kBins;  // a crossing's look: means over 3 x 3 parts
+using Look = cv::Vec<double, kLooks>;
+
+// Crossings of both tow sets with their looks. Row = tow of the set under test, column = tow of the other set.
+class Crossings {
+ public:
+  Crossings(const Normalised& n, const cv::Mat1f& rows, const cv::Mat1f& cols, const cv::Mat1f& measured,
+            double step_mm) {
+    const double per = step_mm / n.mm_per_px;
+    const cv::Matx23d to_nodes(1 / per, 0, 0.5 / per - 0.5, 0, 1 / per, 0.5 / per - 0.5);
+    const auto per_pixel = [&](const cv::Mat1f& map, int how) {
+      cv::Mat1f out;
+      cv::warpAffine(map, out, to_nodes, n.z.size(), how | cv::WARP_INVERSE_MAP, cv::BORDER_REPLICATE);
+      return out;
+    };
+    const cv::Mat1f row = per_pixel(rows, cv::INTER_LINEAR), col = per_pixel(cols, cv::INTER_LINEAR),
+                    valid = per_pixel(measured, cv::INTER_NEAREST);
+    double low_r, high_r, low_c, high_c;
+    cv::minMaxLoc(row, &low_r, &high_r);
+    cv::minMaxLoc(col, &low_c, &high_c);
+    first_row_ = cvFloor(low_r);
+    first_col_ = cvFloor(low_c);
+    const cv::Size size(cvFloor(high_c) - first_col_ + 1, cvFloor(high_r) - first_row_ + 1);
+    looks_.assign(static_cast<std::size_t>(size.area()), Look());
+    std::vector<cv::Vec<double, kLooks>> counts(looks_.size());
+    at_.assign(looks_.size(), {0, 0});
+    size_ = size;
+    for (int y = 0; y < n.z.rows; ++y) {
+      for (int x = 0; x < n.z.cols; ++x) {
+        if (n.seen(y, x) < 0.5F || std::isnan(valid(y, x))) continue;
+        const int r = cvFloor(row(y, x)), c = cvFloor(col(y, x));
+        const auto k = index(r - first_row_, c - first_col_);
+        const int bin = std::min(kBins - 1, static_cast<int>((row(y, x) - static_cast<float>(r)) * kBins)) * kBins +
+                        std::min(kBins - 1, static_cast<int>((col(y, x) - static_cast<float>(c)) * kBins));
+        looks_[k][bin] += n.z(y, x);
+        counts[k][bin] += 1;
+        at_[k] += cv::Point2d(x + 0.5, y + 0.5) * n.mm_per_px;
+      }
+    }
+    known_.assign(looks_.size(), true);
+    for (std::size_t k = 0; k < looks_.size(); ++k) {
+      double all = 0;
+      for (int b = 0; b < kLooks; ++b) {
+        all += counts[k][b];
+        if (counts[k][b] < 1) known_[k] = false;
+        looks_[k][b] /= std::max(1.0, counts[k][b]);
+      }
+      at_[k] *= 1 / std::max(1.0, all);
+    }
+  }
+
+  int rows() const { return size_.height; }
+  int cols() const { return size_.width; }
+  bool known(int r, int c) const {
+    return r >= 0 && c >= 0 && r < size_.height && c < size_.width && known_[index(r, c)];
+  }
+  const Look& look(int r, int c) const { return looks_[index(r, c)]; }
+  cv::Point2d at(int r, int c) const { return at_[index(r, c)]; }
+  int first_row() const { return first_row_; }
+  int first_col() const { return first_col_; }
+
+ private:
+  std::size_t index(int r, int c) const { return static_cast<std::size_t>(r) * size_.width + c; }
+  cv::Size size_;
+  int first_row_ = 0, first_col_ = 0;
+  std::vector<Look> looks_;
+  std::vector<bool> known_;
+  std::vector<cv::Point2d> at_;
+};
+
+// Which place of the repeat a crossing has.
+struct Repeat {
+  int length, by_row, by_col;
+  // Crossings along a tow that are judged together: four repeats, so that no single odd crossing decides.
+  int run() const { return 4 * std::max(4, length); }
+  int place(const Crossings& x, int r, int c) const {
+    const int k = by_row * (x.first_row() + r) + by_col * (x.first_col() + c);
+    return ((k % length) + length) % length;
+  }
+};
+
+// Mean looks of all places of the repeat over a window of crossings; none when a place is not seen there.
+struct Looks {
+  std::array<Look, 5> mean{};  // of each place, less the mean of all places
+  Look all{};                  // that mean
+};
+
+struct Window {
+  int r0, r1, c0, c1, without_row;  // without_row: left out, or none of them
+};
+
+std::optional<Looks> looks_in(const Crossings& x, const Repeat& repeat, const Window& w) {
+  constexpr int kLeast = 4;
+  Looks out;
+  std::array<int, 5> count{};
+  for (int r = w.r0; r <= w.r1; ++r) {
+    for (int c = w.c0; c <= w.c1; ++c) {
+      if (r == w.without_row || !x.known(r, c)) continue;
+      const int k = repeat.place(x, r, c);
+      out.mean[k] += x.look(r, c);
+      ++count[k];
+    }
+  }
+  for (int k = 0; k < repeat.length; ++k) {
+    if (count[k] < kLeast) return {};
+    out.mean[k] *= 1.0 / count[k];
+    out.all += out.mean[k] * (1.0 / repeat.length);
+  }
+  for (int k = 0; k < repeat.length; ++k) out.mean[k] -= out.all;
+  return out;
+}
+
+constexpr int kAround = 6;  // tows to either side that say how the repeat looks here
+
+// How much of the repeat's contrast a run of one tow shows: 1 like its neighbours, 0 when one and the same set lies on
+// top all along, as it does where the tow is missing. NaN where too little is seen.
+double share_of_repeat(const Crossings& x, const Repeat& repeat, int r, int c0) {
+  const int run = repeat.run();
+  const auto around = looks_in(x, repeat, {r - kAround, r + kAround, c0 - 2, c0 + run + 1, r});
+  if (!around) return std::nan("");
+  double shown = 0, full = 0;
+  int known = 0;
+  for (int c = c0; c < c0 + run; ++c) {
+    if (!x.known(r, c)) continue;
+    const Look& expected = around->mean[repeat.place(x, r, c)];
+    shown += (x.look(r, c) - around->all).dot(expected);
+    full += expected.dot(expected);
+    ++known;
+  }
+  // Contrast of the repeat, in units of the picture's own scatter: below a third nothing is told.
+  constexpr double kLeastContrast = 0.2;
+  if (known < run - 2 || full / (known * kLooks) < kLeastContrast * kLeastContrast) return std::nan("");
+  return shown / full;
+}
+
+// By how many places the repeat jumps between tow r - 1 and tow r; 0: not at all. `clear`: how well the two sides agree
+// after the jump, [-1, 1].
+struct Jump {
+  int places = 0;
+  double clear = 0.0, without = 1.0;
+};
+
+Jump jump_at(const Crossings& x, const Repeat& repeat, int r, int c0) {
+  constexpr int kDeep = 5;
+  const int run = repeat.run();
+  const auto above = looks_in(x, repeat, {r - kDeep, r - 1, c0, c0 + run - 1, -1}),
+             below = looks_in(x, repeat, {r, r + kDeep - 1, c0, c0 + run - 1, -1});
+  Jump jump;
+  if (!above || !below) return jump;
+  double a = 0, b = 0;
+  for (int k = 0; k < repeat.length; ++k) {
+    a += above->mean[k].dot(above->mean[k]);
+    b += below->mean[k].dot(below->mean[k]);
+  }
+  for (int m = 0; m < repeat.length; ++m) {
+    double sum = 0;
+    for (int k = 0; k < repeat.length; ++k) sum += above->mean[k].dot(below->mean[(k + m) % repeat.length]);
+    const double agreement = sum / std::sqrt(a * b + 1e-12);
+    if (m == 0) jump.without = agreement;
+    if (m == 0 || agreement > jump.clear) jump.places = m, jump.clear = agreement;
+  }
+  return jump;
+}
+
+// A stretch of one tow, columns first to last.
+struct Stretch {
+  int row, first, last;
+  bool closed;
+};
+
+constexpr int kStep = 4;  // crossings from one window to the next
+
+// Windows of a tow that are at fault, joined to stretches; a window is told by its first crossing over kStep.
+void join(std::vector<Stretch>& found, int row, int window, int run, bool closed) {
+  const int first = window * kStep, last = first + run - 1;
+  if (!found.empty() && found.back().row == row && found.back().last + kStep >= last)
+    found.back().last = last;
+  else
+    found.push_back({row, first, last, closed});
+}
+
+int windows(const Crossings& x, int run) { return std::max(0, (x.cols() - run) / kStep + 1); }
+
+// Median and robust scatter of a column's values within `reach` rows, without those next to `row`.
+struct Usual {
+  double middle = 0.0, scatter = 1e9;
+};
+
+Usual usual_near(const cv::Mat1d& values, int row, int col) {
+  constexpr int kReach = 20;
+  std::vector<double> list;
+  for (int r = std::max(0, row - kReach); r <= std::min(values.rows - 1, row + kReach); ++r) {
+    if (std::abs(r - row) > 2 && !std::isnan(values(r, col))) list.push_back(values(r, col));
+  }
+  if (list.size() < 10) return {};
+  const auto median = [](std::vector<double>& v) {
+    std::nth_element(v.begin(), v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2), v.end());
+    return v[v.size() / 2];
+  };
+  Usual usual;
+  usual.middle = median(list);
+  for (double& v : list) v = std::abs(v - usual.middle);
+  usual.scatter = 1.48 * median(list);
+  return usual;
+}
+
+// Sound tows of generated cloth show 0.9 to 1.15 of the repeat, with a scatter of 0.02 to 0.04; in missing ones two
+// neighbours show 0.29 to 0.52 together. Sound tows by an independent generator, whose light swaps warp and weft within
+// a face, reach 0.32 in single windows, never in two next to each other. Areas without a pattern, dry or under a pool,
+// are wider than two tows.
+std::vector<Stretch> open_stretches(const Crossings& x, const Repeat& repeat) {
+  constexpr double kMost = 0.53, kSound = 0.75, kTimes = 9.0, kLeastScatter = 0.04;
+  const int run = repeat.run(), across = windows(x, run);
+  if (across == 0) return {};
+  cv::Mat1d share(x.rows(), across, std::nan("")), pair(x.rows(), across, std::nan(""));
+  for (int r = 0; r < share.rows; ++r) {
+    for (int w = 0; w < across; ++w) share(r, w) = share_of_repeat(x, repeat, r, w * kStep);
+  }
+  // Where borders between tows are read half a tow off, the gap takes from two: their mean does not depend on it.
+  for (int r = 0; r + 1 < share.rows; ++r) {
+    for (int w = 0; w < across; ++w) pair(r, w) = 0.5 * (share(r, w) + share(r + 1, w));
+  }
+  std::vector<Stretch> found;
+  for (int r = 2; r + 3 < share.rows; ++r) {
+    for (int w = 0; w < across; ++w) {
+      const double here = pair(r, w);
+      if (!(here < kMost && share(r - 1, w) > kSound && share(r + 2, w) > kSound)) continue;
+      if (!(here < pair(r - 1, w) && here <= pair(r + 1, w))) continue;
+      const Usual usual = usual_near(pair, r, w);
+      if (usual.middle - here > kTimes * std::max(usual.scatter, kLeastScatter)) join(found, r, w, run, false);
+    }
+  }
+  return found;
+}
+
+// How much better the two sides agree after the jump: 1.05 to 1.9 where a tow is left out, at most 0.8 on sound cloth
+// (one face of drags to 12 degrees; none elsewhere).
+std::vector<Stretch> closed_stretches(const Crossings& x, const Repeat& repeat) {
+  constexpr double kClear = 0.7, kLost = 0.4, kBetter = 0.9;
+  const int run = repeat.run(), across = windows(x, run);
+  if (across == 0) return {};
+  cv::Mat1d clear = cv::Mat1d::zeros(x.rows() + 1, across);
+  for (int r = 0; r < clear.rows; ++r) {
+    for (int w = 0; w < across; ++w) {
+      const Jump jump = jump_at(x, repeat, r, w * kStep);
+      if (jump.places != 0 && jump.clear > kClear && jump.without < kLost && jump.clear - jump.without > kBetter)
+        clear(r, w) = jump.clear - jump.without;
+    }
+  }
+  std::vector<Stretch> found;
+  for (int r = 1; r + 1 < clear.rows; ++r) {
+    for (int w = 0; w < across; ++w) {
+      if (clear(r, w) > 0 && clear(r, w) >= clear(r - 1, w) && clear(r, w) > clear(r + 1, w))
+        join(found, r, w, run, true);
+    }
+  }
+  return found;
+}
+
+// A stretch is the union of windows in which a good third of the crossings is at fault: it reaches that much too far.
+constexpr double kTooFar = 1.0 / 3.0;
+
+// Two lines less than three tows apart along the same stretch are one fault; the first of the list stays.
+std::vector<Stretch> single(const std::vector<Stretch>& all) {
+  std::vector<Stretch> kept;
+  for (const Stretch& s : all) {
+    const bool same = std::any_of(kept.begin(), kept.end(), [&](const Stretch& k) {
+      return std::abs(k.row - s.row) < 3 && s.first <= k.last && k.first <= s.last;
+    });
+    if (!same) kept.push_back(s);
+  }
+  return kept;
+}
+
+TowFault told(const Crossings& x, const Stretch& s, const Repeat& repeat, bool warp, SheetPoint origin) {
+  const int run = repeat.run();
+  TowFault fault;
+  fault.warp = warp;
+  fault.closed_up = s.closed;
+  const auto place = [&](int c) {
+    const cv::Point2d p = x.at(std::min(s.row, x.rows() - 1), c);
+    return SheetPoint{origin.x + p.x, origin.y + p.y};
+  };
+  int begin = 0, end = x.cols() - 1;  // of the tow, as far as it is seen
+  const auto seen = [&](int c) { return x.known(std::min(s.row, x.rows() - 1), c); };
+  while (begin < end && !seen(begin)) ++begin;
+  while (end > begin && !seen(end)) --end;
+  const bool from_start = s.first - begin < run / 2, to_end = end - s.last < run / 2;
+  int first = from_start ? begin : s.first + static_cast<int>(kTooFar * run),
+      last = to_end ? end : s.last - static_cast<int>(kTooFar * run);
+  if (first > last) first = last = (s.first + s.last) / 2;
+  first = std::clamp(first, begin, end);
+  last = std::clamp(last, begin, end);
+  while (first < last && !seen(first)) ++first;
+  while (last > first && !seen(last)) --last;
+  fault.from = place(first);
+  fault.to = place(last);
+  fault.whole = from_start && to_end;
+  return fault;
+}
+
+}  // namespace
+
+std::vector<TowFault> find_tow_faults(const Normalised& n, const WeavePhase& phase, const cv::Mat1f& measured) {
+  std::vector<TowFault> faults;
+  for (const bool warp : {true, false}) {
+    const Crossings x(n, warp ? phase.warp_count : phase.weft_count, warp ? phase.weft_count : phase.warp_count,
+                      measured, phase.step_mm);
+    const Repeat repeat{phase.repeat, warp ? phase.warp_factor : phase.weft_factor,
+                        warp ? phase.weft_factor : phase.warp_factor};
+    std::vector<Stretch> all = closed_stretches(x, repeat);
+    const std::vector<Stretch> open = open_stretches(x, repeat);
+    all.insert(all.end(), open.begin(), open.end());
+    std::stable_sort(all.begin(), all.end(),
+                     [](const Stretch& a, const Stretch& b) { return a.last - a.first > b.last - b.first; });
+    std::erase_if(all, [&](const Stretch& s) { return s.last - s.first < repeat.run() + kStep - 1; });
+    for (const Stretch& s : single(all)) faults.push_back(told(x, s, repeat, warp, n.origin));
+  }
+  return faults;
+}
+
+}  // namespace sheetloupe::weave
