@@ -3,81 +3,12 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <opencv2/imgproc.hpp>
 #include <optional>
+
+#include "weave/crossings.h"
 
 namespace sheetloupe::weave {
 namespace {
-
-constexpr int kBins = 3, kLooks = kBins * kBins;  // a crossing's look: means over 3 x 3 parts
-using Look = cv::Vec<double, kLooks>;
-
-// Crossings of both tow sets with their looks. Row = tow of the set under test, column = tow of the other set.
-class Crossings {
- public:
-  Crossings(const Normalised& n, const cv::Mat1f& rows, const cv::Mat1f& cols, const cv::Mat1f& measured,
-            double step_mm) {
-    const double per = step_mm / n.mm_per_px;
-    const cv::Matx23d to_nodes(1 / per, 0, 0.5 / per - 0.5, 0, 1 / per, 0.5 / per - 0.5);
-    const auto per_pixel = [&](const cv::Mat1f& map, int how) {
-      cv::Mat1f out;
-      cv::warpAffine(map, out, to_nodes, n.z.size(), how | cv::WARP_INVERSE_MAP, cv::BORDER_REPLICATE);
-      return out;
-    };
-    const cv::Mat1f row = per_pixel(rows, cv::INTER_LINEAR), col = per_pixel(cols, cv::INTER_LINEAR),
-                    valid = per_pixel(measured, cv::INTER_NEAREST);
-    double low_r, high_r, low_c, high_c;
-    cv::minMaxLoc(row, &low_r, &high_r);
-    cv::minMaxLoc(col, &low_c, &high_c);
-    first_row_ = cvFloor(low_r);
-    first_col_ = cvFloor(low_c);
-    const cv::Size size(cvFloor(high_c) - first_col_ + 1, cvFloor(high_r) - first_row_ + 1);
-    looks_.assign(static_cast<std::size_t>(size.area()), Look());
-    std::vector<cv::Vec<double, kLooks>> counts(looks_.size());
-    at_.assign(looks_.size(), {0, 0});
-    size_ = size;
-    for (int y = 0; y < n.z.rows; ++y) {
-      for (int x = 0; x < n.z.cols; ++x) {
-        if (n.seen(y, x) < 0.5F || std::isnan(valid(y, x))) continue;
-        const int r = cvFloor(row(y, x)), c = cvFloor(col(y, x));
-        const auto k = index(r - first_row_, c - first_col_);
-        const int bin = std::min(kBins - 1, static_cast<int>((row(y, x) - static_cast<float>(r)) * kBins)) * kBins +
-                        std::min(kBins - 1, static_cast<int>((col(y, x) - static_cast<float>(c)) * kBins));
-        looks_[k][bin] += n.z(y, x);
-        counts[k][bin] += 1;
-        at_[k] += cv::Point2d(x + 0.5, y + 0.5) * n.mm_per_px;
-      }
-    }
-    known_.assign(looks_.size(), true);
-    for (std::size_t k = 0; k < looks_.size(); ++k) {
-      double all = 0;
-      for (int b = 0; b < kLooks; ++b) {
-        all += counts[k][b];
-        if (counts[k][b] < 1) known_[k] = false;
-        looks_[k][b] /= std::max(1.0, counts[k][b]);
-      }
-      at_[k] *= 1 / std::max(1.0, all);
-    }
-  }
-
-  int rows() const { return size_.height; }
-  int cols() const { return size_.width; }
-  bool known(int r, int c) const {
-    return r >= 0 && c >= 0 && r < size_.height && c < size_.width && known_[index(r, c)];
-  }
-  const Look& look(int r, int c) const { return looks_[index(r, c)]; }
-  cv::Point2d at(int r, int c) const { return at_[index(r, c)]; }
-  int first_row() const { return first_row_; }
-  int first_col() const { return first_col_; }
-
- private:
-  std::size_t index(int r, int c) const { return static_cast<std::size_t>(r) * size_.width + c; }
-  cv::Size size_;
-  int first_row_ = 0, first_col_ = 0;
-  std::vector<Look> looks_;
-  std::vector<bool> known_;
-  std::vector<cv::Point2d> at_;
-};
 
 // Which place of the repeat a crossing has.
 struct Repeat {
@@ -96,20 +27,52 @@ struct Looks {
   Look all{};                  // that mean
 };
 
-struct Window {
-  int r0, r1, c0, c1, without_row;  // without_row: left out, or none of them
+constexpr int kStep = 4;  // crossings from one window to the next
+
+int windows(const Crossings& x, int run) { return std::max(0, (x.cols() - run) / kStep + 1); }
+
+// Sums of looks by place of the repeat over each window of each tow: larger windows are sums of these.
+struct Strip {
+  std::array<Look, 5> sum{};
+  std::array<int, 5> count{};
 };
 
-std::optional<Looks> looks_in(const Crossings& x, const Repeat& repeat, const Window& w) {
+class Strips {
+ public:
+  Strips(const Crossings& x, const Repeat& repeat) : rows_(x.rows()), across_(windows(x, repeat.run())) {
+    strips_.resize(static_cast<std::size_t>(rows_) * across_);
+    for (int r = 0; r < rows_; ++r) {
+      for (int w = 0; w < across_; ++w) {
+        Strip& strip = strips_[static_cast<std::size_t>(r) * across_ + w];
+        for (int c = w * kStep; c < w * kStep + repeat.run(); ++c) {
+          if (!x.known(r, c)) continue;
+          const int k = repeat.place(x, r, c);
+          strip.sum[k] += x.look(r, c);
+          ++strip.count[k];
+        }
+      }
+    }
+  }
+  int rows() const { return rows_; }
+  int across() const { return across_; }
+  const Strip& at(int r, int w) const { return strips_[static_cast<std::size_t>(r) * across_ + w]; }
+
+ private:
+  int rows_, across_;
+  std::vector<Strip> strips_;
+};
+
+// Over tows r0 to r1, one of which may be left out.
+std::optional<Looks> looks_in(const Strips& strips, const Repeat& repeat, int r0, int r1, int w, int without = -1) {
   constexpr int kLeast = 4;
   Looks out;
   std::array<int, 5> count{};
-  for (int r = w.r0; r <= w.r1; ++r) {
-    for (int c = w.c0; c <= w.c1; ++c) {
-      if (r == w.without_row || !x.known(r, c)) continue;
-      const int k = repeat.place(x, r, c);
-      out.mean[k] += x.look(r, c);
-      ++count[k];
+  for (int r = std::max(0, r0); r <= std::min(r1, strips.rows() - 1); ++r) {
+    if (r == without) continue;
+    const Strip& strip = strips.at(r, w);
+    for (int k = 0; k < repeat.length; ++k) {
+      out.mean[k] += strip.sum[k];
+      count[k] += strip.count[k];
     }
   }
   for (int k = 0; k < repeat.length; ++k) {
@@ -125,9 +88,9 @@ constexpr int kAround = 6;  // tows to either side that say how the repeat looks
 
 // How much of the repeat's contrast a run of one tow shows: 1 like its neighbours, 0 when one and the same set lies on
 // top all along, as it does where the tow is missing. NaN where too little is seen.
-double share_of_repeat(const Crossings& x, const Repeat& repeat, int r, int c0) {
-  const int run = repeat.run();
-  const auto around = looks_in(x, repeat, {r - kAround, r + kAround, c0 - 2, c0 + run + 1, r});
+double share_of_repeat(const Crossings& x, const Repeat& repeat, const Strips& strips, int r, int w) {
+  const int run = repeat.run(), c0 = w * kStep;
+  const auto around = looks_in(strips, repeat, r - kAround, r + kAround, w, r);
   if (!around) return std::nan("");
   double shown = 0, full = 0;
   int known = 0;
@@ -151,11 +114,10 @@ struct Jump {
   double clear = 0.0, without = 1.0;
 };
 
-Jump jump_at(const Crossings& x, const Repeat& repeat, int r, int c0) {
+Jump jump_at(const Strips& strips, const Repeat& repeat, int r, int w) {
   constexpr int kDeep = 5;
-  const int run = repeat.run();
-  const auto above = looks_in(x, repeat, {r - kDeep, r - 1, c0, c0 + run - 1, -1}),
-             below = looks_in(x, repeat, {r, r + kDeep - 1, c0, c0 + run - 1, -1});
+  const auto above = looks_in(strips, repeat, r - kDeep, r - 1, w),
+             below = looks_in(strips, repeat, r, r + kDeep - 1, w);
   Jump jump;
   if (!above || !below) return jump;
   double a = 0, b = 0;
@@ -179,8 +141,6 @@ struct Stretch {
   bool closed;
 };
 
-constexpr int kStep = 4;  // crossings from one window to the next
-
 // Windows of a tow that are at fault, joined to stretches; a window is told by its first crossing over kStep.
 void join(std::vector<Stretch>& found, int row, int window, int run, bool closed) {
   const int first = window * kStep, last = first + run - 1;
@@ -189,8 +149,6 @@ void join(std::vector<Stretch>& found, int row, int window, int run, bool closed
   else
     found.push_back({row, first, last, closed});
 }
-
-int windows(const Crossings& x, int run) { return std::max(0, (x.cols() - run) / kStep + 1); }
 
 // Median and robust scatter of a column's values within `reach` rows, without those next to `row`.
 struct Usual {
@@ -253,13 +211,12 @@ void whole_rows(const cv::Mat1d& pair, int run, std::vector<Stretch>& found) {
 // Parts of tows, told more carefully: single windows of sound tows by the independent generator reach 0.32, though
 // never two next to each other below 0.53. Generated broken tows show 0.29 to 0.52. Areas without a pattern, dry or
 // under a pool, are wider than two tows.
-std::vector<Stretch> open_stretches(const Crossings& x, const Repeat& repeat) {
+std::vector<Stretch> open_stretches(const Crossings& x, const Repeat& repeat, const Strips& strips) {
   constexpr double kMost = 0.53, kSound = 0.75, kTimes = 9.0, kLeastScatter = 0.04;
-  const int run = repeat.run(), across = windows(x, run);
-  if (across == 0) return {};
+  const int run = repeat.run(), across = strips.across();
   cv::Mat1d share(x.rows(), across, std::nan("")), pair(x.rows(), across, std::nan(""));
   for (int r = 0; r < share.rows; ++r) {
-    for (int w = 0; w < across; ++w) share(r, w) = share_of_repeat(x, repeat, r, w * kStep);
+    for (int w = 0; w < across; ++w) share(r, w) = share_of_repeat(x, repeat, strips, r, w);
   }
   // Where borders between tows are read half a tow off, the gap takes from two: their mean does not depend on it.
   for (int r = 0; r + 1 < share.rows; ++r) {
@@ -281,14 +238,13 @@ std::vector<Stretch> open_stretches(const Crossings& x, const Repeat& repeat) {
 
 // How much better the two sides agree after the jump: 1.05 to 1.9 where a tow is left out, at most 0.8 on sound cloth
 // (one face of drags to 12 degrees; none elsewhere).
-std::vector<Stretch> closed_stretches(const Crossings& x, const Repeat& repeat) {
+std::vector<Stretch> closed_stretches(const Crossings& x, const Repeat& repeat, const Strips& strips) {
   constexpr double kClear = 0.7, kLost = 0.4, kBetter = 0.9;
-  const int run = repeat.run(), across = windows(x, run);
-  if (across == 0) return {};
+  const int run = repeat.run(), across = strips.across();
   cv::Mat1d clear = cv::Mat1d::zeros(x.rows() + 1, across);
   for (int r = 0; r < clear.rows; ++r) {
     for (int w = 0; w < across; ++w) {
-      const Jump jump = jump_at(x, repeat, r, w * kStep);
+      const Jump jump = jump_at(strips, repeat, r, w);
       if (jump.places != 0 && jump.clear > kClear && jump.without < kLost && jump.clear - jump.without > kBetter)
         clear(r, w) = jump.clear - jump.without;
     }
@@ -345,24 +301,35 @@ TowFault told(const Crossings& x, const Stretch& s, const Repeat& repeat, bool w
   return fault;
 }
 
+std::vector<TowFault> faults_of_set(const Normalised& n, const WeavePhase& phase, const cv::Mat1f& measured,
+                                    bool warp) {
+  const Crossings x(n, warp ? phase.warp_count : phase.weft_count, warp ? phase.weft_count : phase.warp_count, measured,
+                    phase.step_mm);
+  const Repeat repeat{phase.repeat, warp ? phase.warp_factor : phase.weft_factor,
+                      warp ? phase.weft_factor : phase.warp_factor};
+  if (windows(x, repeat.run()) == 0) return {};
+  const Strips strips(x, repeat);
+  std::vector<Stretch> all = closed_stretches(x, repeat, strips);
+  const std::vector<Stretch> open = open_stretches(x, repeat, strips);
+  all.insert(all.end(), open.begin(), open.end());
+  std::stable_sort(all.begin(), all.end(),
+                   [](const Stretch& a, const Stretch& b) { return a.last - a.first > b.last - b.first; });
+  std::erase_if(all, [&](const Stretch& s) { return s.last - s.first < repeat.run() + kStep - 1; });
+  std::vector<TowFault> faults;
+  for (const Stretch& s : single(all)) faults.push_back(told(x, s, repeat, warp, n.origin));
+  return faults;
+}
+
 }  // namespace
 
 std::vector<TowFault> find_tow_faults(const Normalised& n, const WeavePhase& phase, const cv::Mat1f& measured) {
-  std::vector<TowFault> faults;
-  for (const bool warp : {true, false}) {
-    const Crossings x(n, warp ? phase.warp_count : phase.weft_count, warp ? phase.weft_count : phase.warp_count,
-                      measured, phase.step_mm);
-    const Repeat repeat{phase.repeat, warp ? phase.warp_factor : phase.weft_factor,
-                        warp ? phase.weft_factor : phase.warp_factor};
-    std::vector<Stretch> all = closed_stretches(x, repeat);
-    const std::vector<Stretch> open = open_stretches(x, repeat);
-    all.insert(all.end(), open.begin(), open.end());
-    std::stable_sort(all.begin(), all.end(),
-                     [](const Stretch& a, const Stretch& b) { return a.last - a.first > b.last - b.first; });
-    std::erase_if(all, [&](const Stretch& s) { return s.last - s.first < repeat.run() + kStep - 1; });
-    for (const Stretch& s : single(all)) faults.push_back(told(x, s, repeat, warp, n.origin));
-  }
-  return faults;
+  std::array<std::vector<TowFault>, 2> found;  // warp, weft
+  cv::parallel_for_(cv::Range(0, 2), [&](const cv::Range& sets) {
+    for (int set = sets.start; set < sets.end; ++set)
+      found[static_cast<std::size_t>(set)] = faults_of_set(n, phase, measured, set == 0);
+  });
+  found[0].insert(found[0].end(), found[1].begin(), found[1].end());
+  return found[0];
 }
 
 }  // namespace sheetloupe::weave
