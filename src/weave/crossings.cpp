@@ -51,4 +51,23 @@ Crossings::Crossings(const Normalised& n, const cv::Mat1f& rows, const cv::Mat1f
   }
 }
 
+Crossings Crossings::transposed() const {
+  Crossings t;
+  t.size_ = {size_.height, size_.width};
+  t.first_row_ = first_col_;
+  t.first_col_ = first_row_;
+  t.looks_.resize(looks_.size());
+  t.known_.resize(looks_.size());
+  t.at_.resize(looks_.size());
+  for (int r = 0; r < size_.height; ++r) {
+    for (int c = 0; c < size_.width; ++c) {
+      const std::size_t from = index(r, c), to = t.index(c, r);
+      for (int b = 0; b < kLooks; ++b) t.looks_[to][b % kBins * kBins + b / kBins] = looks_[from][b];
+      t.known_[to] = known_[from];
+      t.at_[to] = at_[from];
+    }
+  }
+  return t;
+}
+
 }  // namespace sheetloupe::weave

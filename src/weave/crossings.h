@@ -18,6 +18,9 @@ class Crossings {
   Crossings(const Normalised& n, const cv::Mat1f& rows, const cv::Mat1f& cols, const cv::Mat1f& measured,
             double step_mm);
 
+  /// The same crossings with rows and columns changed over.
+  Crossings transposed() const;
+
   int rows() const { return size_.height; }
   int cols() const { return size_.width; }
   bool known(int r, int c) const {
@@ -29,6 +32,7 @@ class Crossings {
   int first_col() const { return first_col_; }
 
  private:
+  Crossings() = default;
   std::size_t index(int r, int c) const { return static_cast<std::size_t>(r) * size_.width + c; }
   cv::Size size_;
   int first_row_ = 0, first_col_ = 0;

@@ -301,12 +301,7 @@ TowFault told(const Crossings& x, const Stretch& s, const Repeat& repeat, bool w
   return fault;
 }
 
-std::vector<TowFault> faults_of_set(const Normalised& n, const WeavePhase& phase, const cv::Mat1f& measured,
-                                    bool warp) {
-  const Crossings x(n, warp ? phase.warp_count : phase.weft_count, warp ? phase.weft_count : phase.warp_count, measured,
-                    phase.step_mm);
-  const Repeat repeat{phase.repeat, warp ? phase.warp_factor : phase.weft_factor,
-                      warp ? phase.weft_factor : phase.warp_factor};
+std::vector<TowFault> faults_of_set(const Crossings& x, const Repeat& repeat, bool warp, SheetPoint origin) {
   if (windows(x, repeat.run()) == 0) return {};
   const Strips strips(x, repeat);
   std::vector<Stretch> all = closed_stretches(x, repeat, strips);
@@ -316,17 +311,21 @@ std::vector<TowFault> faults_of_set(const Normalised& n, const WeavePhase& phase
                    [](const Stretch& a, const Stretch& b) { return a.last - a.first > b.last - b.first; });
   std::erase_if(all, [&](const Stretch& s) { return s.last - s.first < repeat.run() + kStep - 1; });
   std::vector<TowFault> faults;
-  for (const Stretch& s : single(all)) faults.push_back(told(x, s, repeat, warp, n.origin));
+  for (const Stretch& s : single(all)) faults.push_back(told(x, s, repeat, warp, origin));
   return faults;
 }
 
 }  // namespace
 
 std::vector<TowFault> find_tow_faults(const Normalised& n, const WeavePhase& phase, const cv::Mat1f& measured) {
-  std::array<std::vector<TowFault>, 2> found;  // warp, weft
+  const Crossings warp(n, phase.warp_count, phase.weft_count, measured, phase.step_mm), weft = warp.transposed();
+  std::array<std::vector<TowFault>, 2> found;
   cv::parallel_for_(cv::Range(0, 2), [&](const cv::Range& sets) {
-    for (int set = sets.start; set < sets.end; ++set)
-      found[static_cast<std::size_t>(set)] = faults_of_set(n, phase, measured, set == 0);
+    for (int set = sets.start; set < sets.end; ++set) {
+      found[static_cast<std::size_t>(set)] =
+          set == 0 ? faults_of_set(warp, {phase.repeat, phase.warp_factor, phase.weft_factor}, true, n.origin)
+                   : faults_of_set(weft, {phase.repeat, phase.weft_factor, phase.warp_factor}, false, n.origin);
+    }
   });
   found[0].insert(found[0].end(), found[1].begin(), found[1].end());
   return found[0];
