@@ -272,7 +272,7 @@ bool agrees_with_fibres(const Normalised& n, const WeaveOptions& options, Identi
   const FineTurn fine = fine_turn(n, field);
   if (!contradicts(fine)) return !identified.fibres_decide || tells(fine);
   const auto other = sibling(identified.lattice, fine.turn_deg);
-  if (!other) return false;
+  if (!other || !plausible(other->reciprocal, options)) return false;
   identified.lattice = *other;
   if (identified.pattern != WeavePattern::unknown) identified.pattern = pattern_of(other->weave);
   seed = track(n, identified.lattice, identified.start);

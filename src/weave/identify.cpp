@@ -6,6 +6,16 @@
 #include "weave/lattice.h"
 
 namespace sheetloupe::weave {
+
+bool plausible(const Reciprocal& b, const WeaveOptions& options) {
+  const double gs = std::hypot(b(0, 0), b(0, 1)), gt = std::hypot(b(1, 0), b(1, 1));
+  if (gs < 1 / options.max_pitch_mm || gs > 1 / options.min_pitch_mm) return false;
+  if (gt < 1 / options.max_pitch_mm || gt > 1 / options.min_pitch_mm) return false;
+  if (gs / gt > 1.65 || gt / gs > 1.65) return false;
+  const double cross = (b(0, 0) * b(1, 1) - b(0, 1) * b(1, 0)) / (gs * gt);
+  return cross > std::cos(18 * CV_PI / 180);  // crossing within 18 degrees of square, right-handed as seen
+}
+
 namespace {
 
 constexpr std::array kHypotheses = {Hypothesis::plain, Hypothesis::twill_2x2, Hypothesis::satin_5,
@@ -151,15 +161,6 @@ double score(const Spectrum& s, const std::vector<Peak>& peaks, const std::vecto
   }
   const cv::Vec2d gs{b(0, 0), b(0, 1)}, gt{b(1, 0), b(1, 1)};
   return dot / std::sqrt(model * seen + 1e-12) + 0.15 * (ray_energy(s, gs, background) + ray_energy(s, gt, background));
-}
-
-bool plausible(const Reciprocal& b, const WeaveOptions& options) {
-  const double gs = std::hypot(b(0, 0), b(0, 1)), gt = std::hypot(b(1, 0), b(1, 1));
-  if (gs < 1 / options.max_pitch_mm || gs > 1 / options.min_pitch_mm) return false;
-  if (gt < 1 / options.max_pitch_mm || gt > 1 / options.min_pitch_mm) return false;
-  if (gs / gt > 1.65 || gt / gs > 1.65) return false;
-  const double cross = (b(0, 0) * b(1, 1) - b(0, 1) * b(1, 0)) / (gs * gt);
-  return cross > std::cos(18 * CV_PI / 180);  // crossing within 18 degrees of square, right-handed as seen
 }
 
 // A few rounds of least squares on the peaks the lattice explains.

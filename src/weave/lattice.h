@@ -36,6 +36,9 @@ double smallest_spacing(Hypothesis weave);
 /// lattice.
 double model_magnitude(Hypothesis weave, Index index);
 
+/// Pitches within the options and each other's reach, tow sets within 18 degrees of square and right-handed as seen.
+bool plausible(const Reciprocal& b, const WeaveOptions& options);
+
 struct Lattice {
   Hypothesis weave = Hypothesis::plain;
   Reciprocal reciprocal;
