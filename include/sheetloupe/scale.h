@@ -82,4 +82,24 @@ Scale fit_scale(const ScaleInput& input, const ScaleOptions& options = {});
 /// assumed and the uncertainty grown to match. Source none, with the reason, when neither is given.
 Scale scale_from_sides(const ScaleInput& input, const ScaleOptions& options = {});
 
+/// How far the face lies above (below: negative) the one height that a map was made for, at its four corners in the
+/// order of the contract; between them it is the twisted plane.
+struct CornerRise {
+  std::array<double, 4> mm{};
+  double width_mm = 0.0, height_mm = 0.0;  // of the sheet, along x and y
+};
+
+/// Where the raised face's frame lies on the level map: its start and the direction of +x.
+struct FramePose {
+  SheetPoint start;
+  double cosine = 1.0, sine = 0.0;
+};
+
+/// The pose that starts at the first corner and runs to the second, as fit_scale's frame does.
+FramePose raised_pose(const SheetMap& level, const CornerRise& rise, const std::array<ImagePoint, 4>& corners_px);
+
+/// The map of a face that is not level because the sheet is thicker at one end. `width_mm` and `height_mm` above 0.
+std::shared_ptr<const SheetMap> raised_map(std::shared_ptr<const SheetMap> level, const CornerRise& rise,
+                                           const FramePose& pose);
+
 }  // namespace sheetloupe
