@@ -103,6 +103,7 @@ cv::Mat face_mask(const cv::Size& size, const Outline& outline) {
 }
 
 void fill_outline_mm(FaceResult& face) {
+  face.outline_mm.clear();
   for (std::size_t i = 0; i < 4; ++i) face.corners_mm[i] = face.scale.map->sheet_from_image(face.outline.corners_px[i]);
   for (const ImagePoint& p : face.outline.polygon_px) face.outline_mm.push_back(face.scale.map->sheet_from_image(p));
   face.width_mm = distance_mm(face.corners_mm[0], face.corners_mm[1]);
@@ -120,8 +121,52 @@ LengthStandards standards_of(const FaceInput& face, const InspectInput& input) {
   return face.role == "back" ? seen_from_back(input.standards, input.turned == Turned::left_right) : input.standards;
 }
 
+// What is known of the thickness by place: caliper readings, and the edges whose place on the sheet is told.
+std::vector<ThicknessPoint> thickness_points(const std::vector<EdgeReading>& edges, const InspectInput& input,
+                                             double width_mm, double height_mm) {
+  std::vector<ThicknessPoint> points;
+  for (const auto& [x, y, thickness] : input.thickness_at_mm) points.push_back({{x, y}, thickness});
+  for (const EdgeReading& edge : edges) {
+    const auto from = input.edge_from_mm.find(edge.side);
+    if (from == input.edge_from_mm.end() || edge.face_visible) continue;
+    const auto profile = locate_profile(edge, from->second, width_mm, height_mm);
+    points.insert(points.end(), profile.begin(), profile.end());
+  }
+  return points;
+}
+
+struct Raised {
+  CornerRise rise;
+  FramePose pose;
+};
+
+// How the face leans because the sheet on the table is thicker at one end: by the thickness at the four corners.
+// Nothing where it is not known, or where the sides alone give the scale: their corners already are the face's.
+std::optional<Raised> raised_of(const FaceResult& face, const std::vector<EdgeReading>& edges,
+                                const InspectInput& input) {
+  constexpr double kLeastRiseMm = 0.02;  // a caliper's own step
+  if (!input.standards.thickness_mm || face.scale.source == ScaleSource::sides) return {};
+  const double w = face.width_mm, h = face.height_mm;
+  const ThicknessField field(thickness_points(edges, input, w, h));
+  if (field.empty() || w <= 0 || h <= 0) return {};
+  Raised raised{{{}, w, h}, {}};
+  const std::array<SheetPoint, 4> corners = {{{0, 0}, {w, 0}, {w, h}, {0, h}}};
+  double most = 0;
+  for (std::size_t i = 0; i < 4; ++i) {
+    SheetPoint p = corners[i];
+    if (face.role == "back")
+      p = input.turned == Turned::left_right ? SheetPoint{w - p.x, p.y} : SheetPoint{p.x, h - p.y};
+    raised.rise.mm[i] = field.at(p) - input.standards.thickness_mm->value;
+    most = std::max(most, std::abs(raised.rise.mm[i]));
+  }
+  if (most < kLeastRiseMm) return {};
+  raised.pose = raised_pose(*face.scale.map, raised.rise, face.outline.corners_px);
+  return raised;
+}
+
 // The further photos of a face, laid flat in the frame of the first. What does not fit is left out and said.
-std::vector<RectifiedSheet> further_photos(const FaceInput& face, const Located& first, FaceResult& result,
+std::vector<RectifiedSheet> further_photos(const FaceInput& face, const Located& first,
+                                           const std::optional<Raised>& raised, FaceResult& result,
                                            const InspectInput& input, const InspectOptions& options) {
   // Strips of two photos of one untouched layout agree to a few tenths of a millimetre; a strip that was moved between
   // the photos is off by far more.
@@ -138,7 +183,8 @@ std::vector<RectifiedSheet> further_photos(const FaceInput& face, const Located&
       continue;
     }
     Outline moved = other.outline;  // cloth and outline as this photo shows them
-    sheets.push_back(rectify(photo, *registered.map, moved, options.rectify));
+    const auto map = raised ? raised_map(registered.map, raised->rise, raised->pose) : registered.map;
+    sheets.push_back(rectify(photo, *map, moved, options.rectify));
   }
   return sheets;
 }
@@ -165,7 +211,9 @@ void align_rasters(std::vector<RectifiedSheet>& sheets) {
   }
 }
 
-FaceResult inspect_face(const FaceInput& face, const InspectInput& input, const InspectOptions& options) {
+// `edges`: those read before, for the face's height by place.
+FaceResult inspect_face(const FaceInput& face, const std::vector<EdgeReading>& edges, const InspectInput& input,
+                        const InspectOptions& options) {
   const auto tell = [&](const std::string& stage) {
     if (options.progress) options.progress(face.role + ": " + stage);
   };
@@ -203,8 +251,13 @@ FaceResult inspect_face(const FaceInput& face, const InspectInput& input, const 
   }
   result.status = FaceStatus::measured;
   fill_outline_mm(result);
+  const std::optional<Raised> raised = raised_of(result, edges, input);
+  if (raised) {
+    result.scale.map = raised_map(first.scale.map, raised->rise, raised->pose);
+    fill_outline_mm(result);
+  }
   tell("laying flat");
-  result.sheet = rectify(photo, *first.scale.map, first.outline, options.rectify);
+  result.sheet = rectify(photo, *result.scale.map, first.outline, options.rectify);
   tell("photo check");
   result.check = check_photo(photo, mask, result.sheet.photo_mm_per_px);
   result.sheet.blur_sigma_px = result.check.blur_sigma_px;
@@ -214,7 +267,7 @@ FaceResult inspect_face(const FaceInput& face, const InspectInput& input, const 
   result.weave = analyse_weave(result.sheet, options.weave);
   result.weave_zones = find_weave_zones(result.weave, options.weave_limit_deg);
   tell("defects");
-  std::vector<RectifiedSheet> sheets = further_photos(face, first, result, input, options);
+  std::vector<RectifiedSheet> sheets = further_photos(face, first, raised, result, input, options);
   sheets.insert(sheets.begin(), result.sheet);
   align_rasters(sheets);
   result.defects = find_defects(sheets, result.weave, face.role == "back" ? "B" : "F", options.defects);
@@ -233,23 +286,18 @@ bool same_outline(const FaceResult& front, const FaceResult& back) {
   return std::abs(front.width_mm - back.width_mm) <= allowed && std::abs(front.height_mm - back.height_mm) <= allowed;
 }
 
-// From the caliper readings and the edges whose place on the sheet is told. Edge profiles carry the caliper's mean and
-// only its spread is new, so a difference of less than the caliper's own 0.1 mm (95 %) is none.
+// Edge profiles carry the caliper's mean and only their spread is new, so a difference of less than the caliper's own
+// 0.1 mm (95 %) is none.
 std::vector<ThinZone> zones_of(const Inspection& inspection, const InspectInput& input, const FaceResult& front) {
   constexpr double kToleranceMm = 0.1;
   if (!input.standards.thickness_mm) return {};
-  std::vector<ThicknessPoint> points;
-  for (const auto& [x, y, thickness] : input.thickness_at_mm) points.push_back({{x, y}, thickness});
   double tolerance = kToleranceMm;
   for (const EdgeReading& edge : inspection.edges) {
-    const auto from = input.edge_from_mm.find(edge.side);
-    if (from == input.edge_from_mm.end() || edge.face_visible) continue;
-    const auto profile = locate_profile(edge, from->second, front.width_mm, front.height_mm);
-    points.insert(points.end(), profile.begin(), profile.end());
-    tolerance = std::max(tolerance, edge.thickness_u95_mm);
+    if (input.edge_from_mm.count(edge.side) && !edge.face_visible)
+      tolerance = std::max(tolerance, edge.thickness_u95_mm);
   }
-  return thin_zones(ThicknessField(std::move(points)), front.outline_mm, input.standards.thickness_mm->value,
-                    tolerance);
+  const ThicknessField field(thickness_points(inspection.edges, input, front.width_mm, front.height_mm));
+  return thin_zones(field, front.outline_mm, input.standards.thickness_mm->value, tolerance);
 }
 
 void build_map(Inspection& inspection, const InspectInput& input) {
@@ -301,14 +349,21 @@ Inspection inspect_sheet(const InspectInput& input, const InspectOptions& option
       options.progress(stage);
     };
   }
-  // The faces come first: they take longest.
+  const auto read_one_edge = [&](std::size_t i) { inspection.edges[i] = inspect_edge(input.edges[i], input, shared); };
+  // Edges whose place is told say how high the face lies and are read before it. Else the faces come first: they take
+  // longest.
+  const std::size_t faces = input.faces.size();
+  const std::size_t before = input.edge_from_mm.empty() ? 0 : input.edges.size(), beside = input.edges.size() - before;
+  side_by_side(before, read_one_edge, options.threads);
+  const std::vector<EdgeReading> told(inspection.edges.begin(),
+                                      inspection.edges.begin() + static_cast<std::ptrdiff_t>(before));
   side_by_side(
-      input.faces.size() + input.edges.size(),
+      faces + beside,
       [&](std::size_t i) {
-        if (i < input.faces.size())
-          inspection.faces[i] = inspect_face(input.faces[i], input, shared);
+        if (i < faces)
+          inspection.faces[i] = inspect_face(input.faces[i], told, input, shared);
         else
-          inspection.edges[i - input.faces.size()] = inspect_edge(input.edges[i - input.faces.size()], input, shared);
+          read_one_edge(i - faces);
       },
       options.threads);
   for (const FaceResult& face : inspection.faces) {
