@@ -9,6 +9,7 @@
 #include "defects/pinholes.h"
 #include "defects/reference.h"
 #include "sheetloupe/defects.h"
+#include "sheetloupe/side_by_side.h"
 
 namespace sheetloupe {
 namespace {
@@ -142,14 +143,19 @@ PhotoView look_at(const RectifiedSheet& sheet, const WeaveAnalysis& weave, doubl
   const Locked locked = lock(sheet, weave);
   PhotoView view;
   view.judged = locked.judged;
-  view.cues = measure_cues(sheet, locked);
-  view.cover = covered(view.cues);
   const double warp = weave.warp.degrees(), weft = weave.weft.degrees();
-  view.pinholes =
-      options.pinhole_net.empty()
-          ? find_pinholes(locked, sheet.mm_per_px, warp, weft, least_px, options.false_alarms_per_sheet)
-          : find_pinholes(locked, sheet.mm_per_px, warp, weft, least_px,
-                          {options.false_alarms_per_sheet, options.suspects_per_sheet}, options.pinhole_net);
+  const auto measure = [&] {
+    view.cues = measure_cues(sheet, locked);
+    view.cover = covered(view.cues);
+  };
+  const auto search = [&] {
+    view.pinholes =
+        options.pinhole_net.empty()
+            ? find_pinholes(locked, sheet.mm_per_px, warp, weft, least_px, options.false_alarms_per_sheet)
+            : find_pinholes(locked, sheet.mm_per_px, warp, weft, least_px,
+                            {options.false_alarms_per_sheet, options.suspects_per_sheet}, options.pinhole_net);
+  };
+  side_by_side(2, [&](std::size_t i) { i == 0 ? measure() : search(); });
   return view;
 }
 

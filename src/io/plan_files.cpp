@@ -4,6 +4,7 @@
 
 #include "io/page/html.h"
 #include "sheetloupe/io/atomic_file.h"
+#include "sheetloupe/side_by_side.h"
 
 namespace sheetloupe {
 namespace {
@@ -33,11 +34,16 @@ std::optional<FlatPicture> flat_front(const fs::path& inspected) {
 
 void write_plan_drawings(const UsableMap& map, const Plan& plan, const TemplateOptions& options,
                          const fs::path& inspected, const fs::path& out) {
-  write_file(out / "drill-template.pdf", template_pdf(map, plan, options));
-  write_file(out / "drill-template.svg", template_svg(map, plan, options));
-  std::vector<unsigned char> png;
-  cv::imencode(".png", draw_placement(map, plan, flat_front(inspected)), png);
-  write_file(out / "placement.png", {reinterpret_cast<const char*>(png.data()), png.size()});
+  side_by_side(2, [&](std::size_t i) {
+    if (i == 0) {
+      std::vector<unsigned char> png;
+      cv::imencode(".png", draw_placement(map, plan, flat_front(inspected)), png);
+      write_file(out / "placement.png", {reinterpret_cast<const char*>(png.data()), png.size()});
+    } else {
+      write_file(out / "drill-template.pdf", template_pdf(map, plan, options));
+      write_file(out / "drill-template.svg", template_svg(map, plan, options));
+    }
+  });
 }
 
 }  // namespace sheetloupe

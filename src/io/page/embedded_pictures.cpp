@@ -3,7 +3,9 @@
 #include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
 
+#include "io/photo/picture_size.h"
 #include "sheetloupe/io/atomic_file.h"
+#include "sheetloupe/side_by_side.h"
 
 namespace sheetloupe::page {
 namespace {
@@ -22,11 +24,11 @@ std::string jpeg_of(const cv::Mat& picture, int quality) {
 // As it is when it is a JPEG that fits; else made smaller step by step until it does.
 Picture bounded(const fs::path& file, std::size_t most) {
   const std::string bytes = read_file(file);
+  const PictureHeader header = read_picture_header(bytes);
+  if (header.columns > 0 && bytes.size() <= most && jpeg_is_whole(bytes)) return {bytes, header.columns, header.rows};
   cv::Mat picture = cv::imdecode(std::vector<uchar>(bytes.begin(), bytes.end()), cv::IMREAD_COLOR);
   if (picture.empty()) return {};
-  Picture result{bytes, picture.cols, picture.rows};
-  if (file.extension() == ".jpg" && bytes.size() <= most) return result;
-  result.jpeg = jpeg_of(picture, 82);
+  Picture result{jpeg_of(picture, 82), picture.cols, picture.rows};
   while (result.jpeg.size() > most && picture.cols > 200) {
     cv::resize(picture, picture, {}, 0.8, 0.8, cv::INTER_AREA);
     result.jpeg = jpeg_of(picture, 82);
@@ -37,16 +39,22 @@ Picture bounded(const fs::path& file, std::size_t most) {
 }  // namespace
 
 std::map<std::string, Picture> embedded_pictures(const fs::path& folder) {
-  std::map<std::string, Picture> pictures;
-  const auto add = [&](const std::string& name, const fs::path& file, std::size_t most) {
-    if (!fs::is_regular_file(file)) return;
-    Picture picture = bounded(file, most);
-    if (!picture.jpeg.empty()) pictures[name] = std::move(picture);
+  struct Wanted {
+    std::string name;
+    fs::path file;
+    std::size_t most;
   };
-  add("front_flat", folder / "maps" / "front_flat.jpg", kFrontBytes);
-  add("back_flat", folder / "maps" / "back_flat.jpg", kBackBytes);
+  std::vector<Wanted> wanted = {{"front_flat", folder / "maps" / "front_flat.jpg", kFrontBytes},
+                                {"back_flat", folder / "maps" / "back_flat.jpg", kBackBytes}};
   for (const std::string side : {"top", "right", "bottom", "left"})
-    add("edge-" + side, folder / ("edge-" + side + "_overlay.png"), kEdgeBytes);
+    wanted.push_back({"edge-" + side, folder / ("edge-" + side + "_overlay.png"), kEdgeBytes});
+  std::erase_if(wanted, [](const Wanted& w) { return !fs::is_regular_file(w.file); });
+  std::vector<Picture> made(wanted.size());
+  side_by_side(wanted.size(), [&](std::size_t i) { made[i] = bounded(wanted[i].file, wanted[i].most); });
+  std::map<std::string, Picture> pictures;
+  for (std::size_t i = 0; i < wanted.size(); ++i) {
+    if (!made[i].jpeg.empty()) pictures[wanted[i].name] = std::move(made[i]);
+  }
   return pictures;
 }
 

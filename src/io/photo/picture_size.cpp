@@ -18,25 +18,33 @@ std::uint32_t number(std::string_view b, std::size_t at, int bytes, bool little 
 double megapixels(double width, double height) { return width * height / 1e6; }
 
 // Walks the marker segments to the frame header SOF (ITU-T T.81, table B.1).
-std::optional<double> jpeg_megapixels(std::string_view b) {
+PictureHeader jpeg_header(std::string_view b) {
+  PictureHeader header;
+  header.format = PictureFormat::jpeg;
   std::size_t at = 2;
   while (at + 9 < b.size()) {
-    if (static_cast<unsigned char>(b[at]) != 0xFF) return {};
+    if (static_cast<unsigned char>(b[at]) != 0xFF) break;
     const auto marker = static_cast<unsigned char>(b[at + 1]);
     if (marker == 0xFF) {  // fill byte
       ++at;
       continue;
     }
     const bool frame = marker >= 0xC0 && marker <= 0xCF && marker != 0xC4 && marker != 0xC8 && marker != 0xCC;
-    if (frame) return megapixels(number(b, at + 7, 2), number(b, at + 5, 2));
+    if (frame) {
+      header.columns = static_cast<int>(number(b, at + 7, 2));
+      header.rows = static_cast<int>(number(b, at + 5, 2));
+      header.megapixels = megapixels(header.columns, header.rows);
+      break;
+    }
     at += 2 + number(b, at + 2, 2);
   }
-  return {};
+  return header;
 }
 
 // First directory's ImageWidth (256), ImageLength (257) and Orientation (274) (TIFF 6.0, section 8).
 PictureHeader tiff_header(std::string_view b) {
-  PictureHeader header{PictureFormat::tiff, {}, 1};
+  PictureHeader header;
+  header.format = PictureFormat::tiff;
   const bool little = b[0] == 'I';
   const std::size_t directory = number(b, 4, 4, little);
   if (directory + 2 > b.size()) return header;
@@ -59,9 +67,11 @@ PictureHeader tiff_header(std::string_view b) {
 PictureHeader read_picture_header(std::string_view b) {
   PictureHeader header;
   if (b.size() < 16) return header;
-  if (b.substr(0, 3) == "\xFF\xD8\xFF") return {PictureFormat::jpeg, jpeg_megapixels(b), 1};
+  if (b.substr(0, 3) == "\xFF\xD8\xFF") return jpeg_header(b);
   if (b.substr(0, 8) == "\x89PNG\r\n\x1A\n" && b.size() >= 24) {
-    return {PictureFormat::png, megapixels(number(b, 16, 4), number(b, 20, 4)), 1};
+    header.format = PictureFormat::png;
+    header.megapixels = megapixels(number(b, 16, 4), number(b, 20, 4));
+    return header;
   }
   if (b.substr(0, 4) == std::string_view("II*\0", 4) || b.substr(0, 4) == std::string_view("MM\0*", 4)) {
     return tiff_header(b);

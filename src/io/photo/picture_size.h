@@ -12,6 +12,7 @@ struct PictureHeader {
   PictureFormat format = PictureFormat::unknown;
   std::optional<double> megapixels;  // none: the header does not say
   int tiff_orientation = 1;          // 1 .. 8; TIFF only
+  int columns = 0, rows = 0;         // JPEG only; 0 when the header does not say
 };
 
 PictureHeader read_picture_header(std::string_view bytes);
