@@ -12,14 +12,6 @@ namespace {
 
 using namespace defects;
 
-SceneSheet small_sheet() {
-  SceneSheet sheet;
-  sheet.width_mm = 120;
-  sheet.height_mm = 100;
-  sheet.seed = 8;
-  return sheet;
-}
-
 PhotoView view_of(const std::vector<PinholeFind>& finds) {
   PhotoView view;
   view.judged = cv::Mat1b(100, 100, static_cast<unsigned char>(255));

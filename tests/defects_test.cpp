@@ -14,14 +14,6 @@
 namespace sheetloupe {
 namespace {
 
-SceneSheet small_sheet() {
-  SceneSheet sheet;
-  sheet.width_mm = 120;
-  sheet.height_mm = 100;
-  sheet.seed = 8;
-  return sheet;
-}
-
 DefectAnalysis judge(const SceneSheet& scene, const RectifiedSheet& sheet) {
   (void)scene;
   return find_defects({sheet}, analyse_weave(sheet), "F");

@@ -127,16 +127,9 @@ TEST(Weave, SatinWhoseDraggedPeaksReadPlainIsKnownByItsFibres) {
     sheet.weft_pitch_mm = sheet.warp_pitch_mm * random.between(0.9, 1.1);
     sheet.seed = 402;
     for (int i = 0; i < 2; ++i) {
-      const double radius = random.between(15, 24), towards = random.between(0, 2 * CV_PI);
-      const double height = radius * std::tan(random.between(3, 9) * CV_PI / 180) / 0.61;
-      sheet.drags.push_back({{random.between(20, 90), random.between(20, 70)},
-                             radius,
-                             {height * std::cos(towards), height * std::sin(towards)}});
+      sheet.drags.push_back(random_drag(random, {15, 24}, {3, 9}, {20, 90}, {20, 70}));
     }
-    SceneLight light;
-    const double azimuth = random.between(0, 2 * CV_PI), elevation = random.between(0.5, 1.2);
-    light.direction = {std::cos(azimuth) * std::cos(elevation), std::sin(azimuth) * std::cos(elevation),
-                       std::sin(elevation)};
+    SceneLight light = random_lamp(random);
     if (near_lamp) light.lamp_mm = light.eye_mm = 350, light.eye_over = {55, 45};
     const WeaveAnalysis weave = analyse_weave(flat_scene(sheet, light, 0.12));
     ASSERT_TRUE(weave.found) << weave.reason;
@@ -184,17 +177,9 @@ TEST(Weave, TheLocalUncertaintyHoldsForNinetyToNinetyNinePerCentOfPlaces) {
     sheet.seed = static_cast<std::uint64_t>(900 + k);
     const int drags = static_cast<int>(random.between(0, 4));
     for (int i = 0; i < drags; ++i) {
-      // The steepest slope of a Gaussian of height h and radius r is 0.61 h / r.
-      const double radius = random.between(13, 28), towards = random.between(0, 2 * CV_PI);
-      const double height = radius * std::tan(random.between(2, 12) * CV_PI / 180) / 0.61;
-      sheet.drags.push_back({{random.between(10, 100), random.between(10, 80)},
-                             radius,
-                             {height * std::cos(towards), height * std::sin(towards)}});
+      sheet.drags.push_back(random_drag(random, {13, 28}, {2, 12}, {10, 100}, {10, 80}));
     }
-    SceneLight light;
-    const double azimuth = random.between(0, 2 * CV_PI), elevation = random.between(0.5, 1.2);
-    light.direction = {std::cos(azimuth) * std::cos(elevation), std::sin(azimuth) * std::cos(elevation),
-                       std::sin(elevation)};
+    SceneLight light = random_lamp(random);
     light.second_model = k % 2 == 1;
     compare_with_truth(sheet, light, held);
   }

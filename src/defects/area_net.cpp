@@ -136,7 +136,7 @@ Read read_nodes(const Cues& cues, const cv::Mat1b& cover, const std::vector<unsi
   const auto plane = [&](int k) { return cv::Mat1f(out.size[2], out.size[3], out.ptr<float>(0, k))(grid); };
   Read read{evidence(cv::max(plane(1), plane(2)) - plane(0), departure(cues)), plane(1) - plane(2)};
   read.evidence.setTo(kNothing, cover);
-  read.evidence.setTo(kNothing, cues.judged < 0.3);
+  read.evidence.setTo(kNothing, cues.judged < kLeastJudged);
   return read;
 }
 

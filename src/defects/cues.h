@@ -33,6 +33,8 @@ enum Cue {
   kCueCount
 };
 
+constexpr float kLeastJudged = 0.3F;  // share of a node's window that must be seen for a word on it
+
 struct Cues {
   std::array<cv::Mat1f, kCueCount> z;  // above the robust local background, in units of the sheet's own scatter
   cv::Mat1f judged;                    // share of the node's window that is judged, [0, 1]

@@ -142,6 +142,7 @@ PhotoView look_at(const RectifiedSheet& sheet, const WeaveAnalysis& weave, doubl
                   const DefectOptions& options) {
   const Locked locked = lock(sheet, weave);
   PhotoView view;
+  view.tow_mm = locked.tow_mm;
   view.judged = locked.judged;
   const double warp = weave.warp.degrees(), weft = weave.weft.degrees();
   const auto measure = [&] {
@@ -160,9 +161,9 @@ PhotoView look_at(const RectifiedSheet& sheet, const WeaveAnalysis& weave, doubl
 }
 
 // The plain decision looks at the first photo only.
-std::vector<AreaFind> areas_of(const std::vector<PhotoView>& views, const cv::Mat1b& cover, double tow_mm,
+std::vector<AreaFind> areas_of(const std::vector<PhotoView>& views, const cv::Mat1b& cover,
                                const DefectOptions& options) {
-  if (options.area_net.empty()) return find_areas(views[0].cues, cover, tow_mm);
+  if (options.area_net.empty()) return find_areas(views[0].cues, cover, views[0].tow_mm);
   std::vector<Read> reads;
   cv::Mat1b judged(cover.size(), static_cast<unsigned char>(0));
   for (const PhotoView& view : views) {
@@ -196,14 +197,14 @@ DefectAnalysis find_defects(const std::vector<RectifiedSheet>& photos, const Wea
   for (const RectifiedSheet& photo : photos)
     views.push_back(look_at(photo, weave, smallest_pinhole_mm(photo) / photo.mm_per_px, options));
   const Cues& cues = views[0].cues;
-  const double tow_mm = 0.5 * (weave.warp_pitch.value() + weave.weft_pitch.value());
+  const double tow_mm = views[0].tow_mm;
   const cv::Mat1b cover = covered_everywhere(views);
   result.labels.setTo(0, judged_anywhere(views));
   const PixelMask covered_px = to_pixels(cover, cues, sheet);
   if (!covered_px.at.empty())
     result.labels(covered_px.at).setTo(static_cast<int>(DefectLabel::not_judged), covered_px.mask);
   const PinholeSearch pinholes = fuse_pinholes(views, sheet.mm_per_px);
-  for (const AreaFind& find : areas_of(views, cover, tow_mm, options)) {
+  for (const AreaFind& find : areas_of(views, cover, options)) {
     if (!is_pinhole(find, cues, sheet.mm_per_px, pinholes, tow_mm)) add_area(find, cues, sheet, result);
   }
   for (const PinholeFind& find : pinholes.finds) add_pinhole(find, sheet, result);

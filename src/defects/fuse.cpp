@@ -6,7 +6,6 @@
 namespace sheetloupe::defects {
 namespace {
 
-constexpr float kLeastJudged = 0.3F;  // share of a node's window that must be seen
 // Photos laid over one another by their strips agree to a few tenths of a millimetre.
 constexpr double kSamePlaceMm = 0.5;
 

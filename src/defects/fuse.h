@@ -12,9 +12,10 @@ namespace sheetloupe::defects {
 
 /// What one photo shows; all photos on the same raster.
 struct PhotoView {
-  cv::Mat1b judged;  // px, 255 where cloth is seen
-  Cues cues;         // nodes
-  cv::Mat1b cover;   // nodes, 255 where something lies on the sheet
+  double tow_mm = 2.0;  // mean tow spacing
+  cv::Mat1b judged;     // px, 255 where cloth is seen
+  Cues cues;            // nodes
+  cv::Mat1b cover;      // nodes, 255 where something lies on the sheet
   PinholeSearch pinholes;
 };
 

@@ -256,7 +256,7 @@ double pitch_of(const cv::Mat2f& gradient, const cv::Mat1f& where) {
 }
 
 // 95 % half width of a mean direction. The frame's own turn: the outline's top side is off by up to 0.3 mm at its ends
-// (95 % of 54 generated photos: 0.29 mm). And what the directions share over the whole face. On those 54 photos, of 27
+// (95 % of 53 generated photos: 0.29 mm). And what the directions share over the whole face. On those 53 photos, of 26
 // sheets of all weaves with drags to 10 degrees through cameras with tilts to 20 degrees, the mean directions lie
 // within the figure in 95 of 100 cases; on 31 photos by an independent generator in 98 of 100. Six photos of one sheet
 // scatter by 0.02 and 0.03 degrees (standard deviation), well inside.

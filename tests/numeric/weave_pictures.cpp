@@ -51,13 +51,8 @@ SceneSheet face_number(int k, SceneRandom& random) {
   sheet.weft_pitch_mm = sheet.warp_pitch_mm * random.between(0.9, 1.1);
   sheet.seed = static_cast<std::uint64_t>(400 + k);
   for (int i = 0; i < 3; ++i) {
-    // Local bumps of up to 12 degrees, as the stage is meant to follow. The steepest slope of a Gaussian of height h
-    // and radius r is 0.61 h / r.
-    const double radius = random.between(13, 20), towards = random.between(0, 2 * CV_PI);
-    const double height = radius * std::tan(random.between(6, 12) * CV_PI / 180) / 0.61;
-    sheet.drags.push_back({{random.between(20, 90), random.between(20, 70)},
-                           radius,
-                           {height * std::cos(towards), height * std::sin(towards)}});
+    // Local bumps of up to 12 degrees, as the stage is meant to follow.
+    sheet.drags.push_back(random_drag(random, {13, 20}, {6, 12}, {20, 90}, {20, 70}));
   }
   return sheet;
 }
@@ -68,10 +63,7 @@ int own_faces(const std::string& folder) {
   for (int k = 0; k < 6; ++k) {
     SceneRandom random(static_cast<std::uint64_t>(400 + k));
     const SceneSheet sheet = face_number(k, random);
-    SceneLight light;
-    const double azimuth = random.between(0, 2 * CV_PI), elevation = random.between(0.5, 1.2);
-    light.direction = {std::cos(azimuth) * std::cos(elevation), std::sin(azimuth) * std::cos(elevation),
-                       std::sin(elevation)};
+    SceneLight light = random_lamp(random);
     light.second_model = k >= 3;
     // Lamp and phone are near, so which tow set shines changes over the face.
     light.lamp_mm = random.between(250, 500);

@@ -27,4 +27,28 @@ RectifiedSheet flat_scene(const SceneSheet& scene, const SceneLight& light, doub
   return sheet;
 }
 
+SceneSheet small_sheet() {
+  SceneSheet sheet;
+  sheet.width_mm = 120;
+  sheet.height_mm = 100;
+  sheet.seed = 8;
+  return sheet;
+}
+
+SceneDrag random_drag(SceneRandom& random, Span radius_mm, Span turn_deg, Span x_mm, Span y_mm) {
+  const double radius = random.between(radius_mm.low, radius_mm.high), towards = random.between(0, 2 * CV_PI);
+  // The steepest slope of a Gaussian of height h and radius r is 0.61 h / r.
+  const double height = radius * std::tan(random.between(turn_deg.low, turn_deg.high) * CV_PI / 180) / 0.61;
+  const double x = random.between(x_mm.low, x_mm.high), y = random.between(y_mm.low, y_mm.high);
+  return {{x, y}, radius, {height * std::cos(towards), height * std::sin(towards)}};
+}
+
+SceneLight random_lamp(SceneRandom& random) {
+  const double azimuth = random.between(0, 2 * CV_PI), elevation = random.between(0.5, 1.2);
+  SceneLight light;
+  light.direction = {std::cos(azimuth) * std::cos(elevation), std::sin(azimuth) * std::cos(elevation),
+                     std::sin(elevation)};
+  return light;
+}
+
 }  // namespace sheetloupe
