@@ -349,7 +349,13 @@ Inspection inspect_sheet(const InspectInput& input, const InspectOptions& option
       options.progress(stage);
     };
   }
-  const auto read_one_edge = [&](std::size_t i) { inspection.edges[i] = inspect_edge(input.edges[i], input, shared); };
+  const auto done = [&] {
+    if (options.part_done) options.part_done();
+  };
+  const auto read_one_edge = [&](std::size_t i) {
+    inspection.edges[i] = inspect_edge(input.edges[i], input, shared);
+    done();
+  };
   // Edges whose place is told say how high the face lies and are read before it. Else the faces come first: they take
   // longest.
   const std::size_t faces = input.faces.size();
@@ -360,10 +366,9 @@ Inspection inspect_sheet(const InspectInput& input, const InspectOptions& option
   side_by_side(
       faces + beside,
       [&](std::size_t i) {
-        if (i < faces)
-          inspection.faces[i] = inspect_face(input.faces[i], told, input, shared);
-        else
-          read_one_edge(i - faces);
+        if (i >= faces) return read_one_edge(i - faces);
+        inspection.faces[i] = inspect_face(input.faces[i], told, input, shared);
+        done();
       },
       options.threads);
   for (const FaceResult& face : inspection.faces) {

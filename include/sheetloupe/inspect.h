@@ -58,6 +58,7 @@ struct InspectOptions {
   double weave_limit_deg = 5.0;  // beyond this a place is a weave zone; the rubric's figure
   unsigned threads = 0;  // photos worked on side by side; 0: as many as the machine has cores. No result depends on it.
   std::function<void(const std::string& stage)> progress;  // told before each stage begins, one call at a time
+  std::function<void()> part_done;                         // on the thread that did it: a face or an edge is done
 };
 
 struct FaceResult {

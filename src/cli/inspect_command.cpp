@@ -7,6 +7,7 @@
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/inspection_files.h"
 #include "sheetloupe/io/rubric_json.h"
+#include "sheetloupe/io/stage_times.h"
 #include "sheetloupe/io/strict_json.h"
 
 namespace sheetloupe::cli {
@@ -46,6 +47,8 @@ void tell_grade(const Json& grade, std::ostream& out) {
 }
 
 int run_inspect(const InspectArguments& arguments, const Streams& streams) {
+  StageTimes times;
+  times.begin("reading");
   const Rubric rubric = read_rubric(arguments.rubric);
   const SheetFolder folder = read_sheet_folder(arguments.folder);
   const std::filesystem::path out =
@@ -56,8 +59,10 @@ int run_inspect(const InspectArguments& arguments, const Streams& streams) {
     streams.err << name << " was left out: its name tells no role (front-2, back, edge-top ...).\n";
   InspectOptions options = options_for(folder.facts, rubric);
   if (streams.terminal) options.progress = [&](const std::string& stage) { streams.err << "  " << stage << '\n'; };
-  const Inspection inspection = inspect_sheet(input, options);
-  const Json report = write_inspection(inspection, input, folder.facts, rubric, out);
+  times.end();
+  const Inspection inspection = inspect_sheet(input, times.watching(options));
+  const Json report = write_inspection(inspection, input, folder.facts, rubric, out, &times);
+  if (streams.terminal) streams.err << "  " << times_in_a_line(times.so_far()) << '\n';
   bool all = true;
   for (const FaceResult& face : inspection.faces) all = all && face.status == FaceStatus::measured;
   for (const EdgeReading& edge : inspection.edges) all = all && edge.verdict != PlyVerdict::not_measured;

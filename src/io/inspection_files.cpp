@@ -112,7 +112,8 @@ InspectOptions options_for(const SheetFacts& facts, const Rubric& rubric) {
 }
 
 Json write_inspection(const Inspection& inspection, const InspectInput& input, const SheetFacts& facts,
-                      const Rubric& rubric, const fs::path& out) {
+                      const Rubric& rubric, const fs::path& out, StageTimes* times) {
+  if (times) times->begin("pictures");
   std::vector<Making> pictures;
   for (std::size_t i = 0; i < inspection.faces.size(); ++i) {
     const FaceResult& face = inspection.faces[i];
@@ -139,6 +140,7 @@ Json write_inspection(const Inspection& inspection, const InspectInput& input, c
         {"file", "usable.geojson"}, {"area_mm2", figure(share.area_mm2, 1)}, {"fraction", figure(share.fraction, 4)}};
   }
   put_grade(report, nullptr, rubric);
+  if (times) files.push_back({out / "times.json", times->so_far().dump(1) + "\n"});
   files.push_back({out / "report.json", report.dump(1) + "\n"});
   write_files(files);
   write_report_page(out);

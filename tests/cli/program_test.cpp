@@ -90,9 +90,12 @@ TEST(Program, ASheetIsMeasuredToItsTruthAndPlanned) {
   for (const char* file : {"blanks.json", "blanks.csv", "drill-template.pdf", "drill-template.svg"}) {
     EXPECT_TRUE(std::filesystem::exists(folder / "loupe" / file)) << file;
   }
-  // The same photo gives the same bytes.
+  // The same photo gives the same bytes; how long it took is told elsewhere.
   run({"inspect", folder.string()});
   const std::string first = read_file(folder / "loupe" / "report.json");
+  const auto times = nlohmann::json::parse(read_file(folder / "loupe" / "times.json"));
+  EXPECT_GT(times["total_s"], 0.0);
+  EXPECT_EQ(times["parts"][1]["part"], "front");
   run({"inspect", folder.string()});
   EXPECT_EQ(read_file(folder / "loupe" / "report.json"), first);
 }

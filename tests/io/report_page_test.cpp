@@ -183,6 +183,20 @@ TEST(ReportPage, APlanMadeForAnotherMapIsNotShown) {
   EXPECT_THAT(read_file(dir / "report.html"), HasSubstr("Run place again"));
 }
 
+TEST(ReportPage, TheFootSaysWhereTheTimeWentWhenThatIsKnown) {
+  const TempDir dir;
+  write_file(dir / "report.json", report_of(measured_face(Json::array())).dump());
+  write_file(dir / "usable.geojson", map_with(Json::array()).dump());
+  write_report_page(dir.path());
+  EXPECT_THAT(read_file(dir / "report.html"), Not(HasSubstr("The inspection took")));
+  write_file(dir / "times.json", R"({"schema_version": 1, "total_s": 6.12, "parts": [
+      {"part": "front", "s": 4.0, "stages": [{"stage": "outline", "s": 0.9}, {"stage": "defects", "s": 3.1}]},
+      {"part": "usable map", "s": 0.01, "stages": []}]})");
+  write_report_page(dir.path());
+  EXPECT_THAT(read_file(dir / "report.html"), HasSubstr("The inspection took 6.1\u00a0s"));
+  EXPECT_THAT(read_file(dir / "report.html"), HasSubstr("front 4.0 (defects 3.1, outline 0.9).<"));
+}
+
 TEST(ReportPage, AReportOfAnotherMakeIsBadInputNotABug) {
   const TempDir dir;
   write_file(dir / "report.json", report_of(measured_face(Json::array({"not a defect"}))).dump());

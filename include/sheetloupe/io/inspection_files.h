@@ -9,6 +9,7 @@
 #include "sheetloupe/grade.h"
 #include "sheetloupe/inspect.h"
 #include "sheetloupe/io/sheet_folder.h"
+#include "sheetloupe/io/stage_times.h"
 
 namespace sheetloupe {
 
@@ -22,9 +23,10 @@ std::string ply_weights();
 InspectOptions options_for(const SheetFacts& facts, const Rubric& rubric);
 
 /// Writes everything into `out`, report.json last, each file whole or not at all. `input`: the photos, for the
-/// overlays. Gives what report.json holds, the grade included.
+/// overlays. With `times`, times.json tells where the time went up to the writing, and the page with it. Gives what
+/// report.json holds, the grade included.
 nlohmann::ordered_json write_inspection(const Inspection& inspection, const InspectInput& input,
-                                        const SheetFacts& facts, const Rubric& rubric,
-                                        const std::filesystem::path& out);
+                                        const SheetFacts& facts, const Rubric& rubric, const std::filesystem::path& out,
+                                        StageTimes* times = nullptr);
 
 }  // namespace sheetloupe

@@ -29,7 +29,7 @@ std::string files_measured(const Json& report) {
 std::string footer(const Json& report) {
   return "<footer><div class=\"s\"><p>\u00b1 is always the half width of a 95 % interval. " + files_measured(report) +
          "sheetloupe " + page::text_of(page::at(report, {"tool"}), "version", "of unknown version") +
-         ", report schema 1.</p></div></footer>\n";
+         ", report schema 1.</p>" + page::where_the_time_went(page::at(report, {"times"})) + "</div></footer>\n";
 }
 
 // A sheet inspected anew has another map; rings planned on the old one may lie on what was found since.
@@ -62,6 +62,7 @@ void write_report_page(const std::filesystem::path& out) {
     return std::filesystem::exists(out / name) ? read_json(out / name) : Json(nullptr);
   };
   Json report = read_json(out / "report.json");
+  report["times"] = optional_json("times.json");
   const Json usable = optional_json("usable.geojson");
   Json blanks = optional_json("blanks.json");
   if (made_for_another_map(blanks, out / "usable.geojson")) {

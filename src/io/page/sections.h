@@ -37,6 +37,7 @@ std::string laminate(const Model& model);
 std::string limits(const Model& model);  // what the photos could not show
 std::string shooting(const Model& model);
 std::string cautions();
+std::string where_the_time_went(const Json& times);  // of times.json; nothing without it
 
 /// The data the script reads: shapes to name under the pointer and the weave's coarse grid.
 Json script_data(const Model& model);
