@@ -21,11 +21,11 @@ void write(std::FILE* out, std::uint64_t seed, double least_px, double most_px) 
   const EdgePhoto photo = render_edge_photo(scene);
   const Band band = find_band(photo.bgr);
   if (!band.found) return;
-  const PlainStrips strips = find_plain_strips(photo.bgr, band);
+  const GreyRows rows = grey_rows(photo.bgr, band);
+  const cv::Mat1f whole = straighten(rows, band, shown_rows(band), kFaceMargin, shown_columns(band));
+  const PlainStrips strips = find_plain_strips(whole, shown_rows(band), band);
   const Band cut = cut_off(band, strips, strips.top.chance > 0.5, strips.bottom.chance > 0.5);
-  const int rows = std::clamp(cvRound(cut.height_px), 12, 480);
-  const int columns = std::clamp(static_cast<int>(cut.to_x - cut.from_x), 64, 2016);
-  Evidence evidence(straighten(photo.bgr, cut.top, cut.bottom, cut.from_x, cut.to_x, rows, 0, columns));
+  Evidence evidence(straighten(rows, cut, shown_rows(cut), 0, shown_columns(cut)));
   for (const Candidate& c : read_candidates(evidence, 2, std::min(40, static_cast<int>(cut.height_px / 4.5)))) {
     std::fprintf(out, "%llu,%d,%d,%.2f,%.2f,%.2f,%d", static_cast<unsigned long long>(seed), level, scene.plies,
                  photo.band_px, cut.height_px, scene.ply_px, c.lines.n);

@@ -4,126 +4,18 @@
 #include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
-#include <optional>
 
+#include "plies/coarse_band.h"
 #include "plies/line_fit.h"
 
 namespace sheetloupe::plies {
 namespace {
-
-// The coarse search needs no more: a band of 12 plies is then some 60 px high.
-constexpr int kCoarseWidth = 640;
-// Share of the picture's rows at the top and at the bottom that is taken to show nothing but the ground.
-constexpr double kGroundShare = 0.06;
 
 float median_of(std::vector<float> values) {
   if (values.empty()) return 0;
   const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
   std::nth_element(values.begin(), middle, values.end());
   return *middle;
-}
-
-// Each channel of the ground as 1, x, y, x^2, fitted to the border rows with falling weights for what does not fit
-// (Holland and Welsch 1977, Cauchy weights).
-cv::Mat1f ground_distance(const cv::Mat3f& lab) {
-  const int rows = lab.rows, cols = lab.cols, strip = std::max(3, cvRound(kGroundShare * rows));
-  cv::Mat1f distance = cv::Mat1f::zeros(lab.size());
-  const auto basis = [&](int r, int c) {
-    const double x = 2.0 * c / cols - 1, y = 2.0 * r / rows - 1;
-    return cv::Vec4d(1, x, y, x * x);
-  };
-  for (int channel = 0; channel < 3; ++channel) {
-    cv::Vec4d fit(0, 0, 0, 0);
-    double scale = 1e9;
-    for (int pass = 0; pass < 5; ++pass) {
-      cv::Matx44d normal = cv::Matx44d::zeros();
-      cv::Vec4d right(0, 0, 0, 0);
-      std::vector<float> off;
-      for (int r = 0; r < rows; r += (r == strip - 1 ? rows - 2 * strip + 1 : 1)) {
-        for (int c = 0; c < cols; c += 2) {
-          const cv::Vec4d b = basis(r, c);
-          const double v = lab(r, c)[channel], e = v - fit.dot(b), w = 1 / (1 + std::pow(e / (2.4 * scale), 2));
-          off.push_back(static_cast<float>(std::abs(e)));
-          normal += w * (b * b.t());
-          right += w * v * b;
-        }
-      }
-      if (pass > 0) scale = std::max(0.4, 1.4826 * median_of(off));
-      cv::solve(normal, right, fit, cv::DECOMP_SVD);
-    }
-    for (int r = 0; r < rows; ++r) {
-      for (int c = 0; c < cols; ++c)
-        distance(r, c) += static_cast<float>(std::pow((lab(r, c)[channel] - fit.dot(basis(r, c))) / scale, 2));
-    }
-  }
-  cv::sqrt(distance, distance);
-  return distance;
-}
-
-// Cues scaled to 0..255 between ground and band, so that one threshold finder serves them all.
-cv::Mat1b scaled(const cv::Mat1f& cue) {
-  std::vector<float> values(cue.begin(), cue.end());
-  const auto high = values.begin() + static_cast<std::ptrdiff_t>(0.97 * static_cast<double>(values.size()));
-  std::nth_element(values.begin(), high, values.end());
-  cv::Mat1b out;
-  cue.convertTo(out, CV_8U, 255.0 / std::max(1e-6F, *high));
-  return out;
-}
-
-struct Coarse {
-  StraightLine top, bottom;  // coarse px
-  int from = 0, to = 0;
-};
-
-std::optional<Coarse> coarse_from(const cv::Mat1f& cue) {
-  cv::Mat mask;
-  cv::threshold(scaled(cue), mask, 0, 255, cv::THRESH_BINARY | cv::THRESH_OTSU);
-  cv::morphologyEx(mask, mask, cv::MORPH_CLOSE, cv::getStructuringElement(cv::MORPH_RECT, {13, 7}));
-  cv::Mat labels, stats, centres;
-  const int count = cv::connectedComponentsWithStats(mask, labels, stats, centres, 8);
-  int best = 0;
-  for (int i = 1; i < count; ++i) {
-    if (best == 0 || stats.at<int>(i, cv::CC_STAT_AREA) > stats.at<int>(best, cv::CC_STAT_AREA)) best = i;
-  }
-  if (best == 0 || stats.at<int>(best, cv::CC_STAT_WIDTH) < 0.4 * cue.cols) return {};
-  Coarse coarse;
-  coarse.from = stats.at<int>(best, cv::CC_STAT_LEFT);
-  coarse.to = coarse.from + stats.at<int>(best, cv::CC_STAT_WIDTH) - 1;
-  std::vector<cv::Point2d> top, bottom;
-  for (int c = coarse.from; c <= coarse.to; c += 3) {
-    int first = -1, last = -1;
-    for (int r = 0; r < labels.rows; ++r) {
-      if (labels.at<int>(r, c) != best) continue;
-      if (first < 0) first = r;
-      last = r;
-    }
-    if (first < 0) continue;
-    top.emplace_back(c, first);
-    bottom.emplace_back(c, last);
-  }
-  coarse.top = theil_sen(top);
-  coarse.bottom = theil_sen(bottom);
-  const double middle = 0.5 * (coarse.from + coarse.to);
-  if (coarse.bottom.at(middle) - coarse.top.at(middle) < 2) return {};
-  return coarse;
-}
-
-std::vector<cv::Mat1f> cues_of(const cv::Mat& small) {
-  cv::Mat lab, grey;
-  small.convertTo(lab, CV_32FC3, 1 / 255.0);
-  cv::cvtColor(lab, lab, cv::COLOR_BGR2Lab);
-  cv::extractChannel(lab, grey, 0);
-  cv::Mat1f colour = ground_distance(lab), texture, dy;
-  cv::GaussianBlur(grey, grey, {}, 0.8);
-  cv::Sobel(grey, dy, CV_32F, 0, 1);
-  texture = cv::abs(dy);
-  cv::boxFilter(texture, texture, -1, {13, 3});
-  cv::min(colour, 60, colour);
-  cv::Mat1f both = colour.mul(texture), sum;
-  cv::sqrt(both, both);
-  const auto unit = [](const cv::Mat1f& m) { return cv::Mat1f(m / std::max(1e-6, cv::mean(m)[0])); };
-  sum = unit(colour) + unit(texture);
-  return {colour, texture, both, sum};
 }
 
 // Phones store light raised to about 1 / 2.2 (IEC 61966-2-1), which lets bright ground eat into a dark band by some
@@ -137,37 +29,59 @@ const std::array<float, 256>& light_of() {
   return table;
 }
 
-// Mean light of a column block of the photo, sheared along the line: rows of `profile` run across the edge.
-cv::Mat3f block_profile(const cv::Mat& bgr, double x0, double x1, const StraightLine& line, int reach) {
-  const auto& light = light_of();
-  cv::Mat3f profile(2 * reach + 1, 1, cv::Vec3f(0, 0, 0));
-  const int from = std::clamp(cvRound(x0), 0, bgr.cols - 1), to = std::clamp(cvRound(x1), from + 1, bgr.cols);
-  const int stride = std::max(1, (to - from) / 12);
-  int count = 0;
-  for (int x = from; x < to; x += stride, ++count) {
-    // The fraction of a row is kept by linear mixing, else slanted lines would be blurred by a pixel.
-    const double y0 = line.at(x) - reach;
-    const int base = cvFloor(y0);
-    const auto part = static_cast<float>(y0 - base);
-    for (int i = 0; i <= 2 * reach; ++i) {
-      const int a = std::clamp(base + i, 0, bgr.rows - 1), b = std::clamp(base + i + 1, 0, bgr.rows - 1);
-      const cv::Vec3b& p = bgr.at<cv::Vec3b>(a, x);
-      const cv::Vec3b& q = bgr.at<cv::Vec3b>(b, x);
-      for (int k = 0; k < 3; ++k) profile(i, 0)[k] += (1 - part) * light[p[k]] + part * light[q[k]];
+constexpr int kColumnsABlock = 12;
+
+// A column of the photo and the profile that it belongs to.
+struct Column {
+  int x = 0, block = 0, base = 0;    // the profile's first row lies between rows `base` and `base` + 1 of the photo
+  float above = 1.0F, below = 0.0F;  // shares of the two in the profile's mean
+};
+
+std::vector<Column> columns_of(const cv::Mat& bgr, const StraightLine& line, double from, double width, int blocks,
+                               int reach) {
+  std::vector<Column> columns;
+  for (int block = 0; block < blocks; ++block) {
+    const int x0 = std::clamp(cvRound(from + block * width), 0, bgr.cols - 1);
+    const int x1 = std::clamp(cvRound(from + (block + 1) * width), x0 + 1, bgr.cols);
+    const int step = std::max(1, (x1 - x0) / kColumnsABlock), count = (x1 - x0 + step - 1) / step;
+    for (int x = x0; x < x1; x += step) {
+      // The fraction of a row is kept by linear mixing, else slanted lines would be blurred by a pixel.
+      const double y0 = line.at(x) - reach;
+      const auto part = static_cast<float>(y0 - cvFloor(y0));
+      columns.push_back({x, block, cvFloor(y0), (1 - part) / count, part / count});
     }
   }
-  profile *= 1.0 / count;
-  return profile;
+  return columns;
 }
 
-// One block's steps of light from row to row, outside first. A derivative at 1.2 px keeps borders and drops shadows.
-std::vector<double> steps_of(const cv::Mat3f& profile, bool down) {
-  cv::Mat3f soft;
-  cv::GaussianBlur(profile, soft, {1, 9}, 1.2, 1.2, cv::BORDER_REPLICATE);
+// Mean light of column blocks of the photo, sheared along the line: rows run across the edge, one column a block.
+cv::Mat3f block_profiles(const cv::Mat& bgr, const StraightLine& line, double from, double width, int blocks,
+                         int reach) {
+  const auto& light = light_of();
+  const std::vector<Column> columns = columns_of(bgr, line, from, width, blocks, reach);
+  const auto [low, high] = std::minmax(columns.front().base, columns.back().base);
+  cv::Mat3f profiles(2 * reach + 1, blocks, cv::Vec3f(0, 0, 0));
+  // The photo's rows one after the other, because the pixels of a row lie together in memory.
+  for (int y = low; y <= high + 2 * reach + 1; ++y) {
+    const auto* row = bgr.ptr(std::clamp(y, 0, bgr.rows - 1));
+    for (const Column& c : columns) {
+      const int i = y - c.base;
+      if (i < 0 || i > 2 * reach + 1) continue;
+      const auto* p = row + std::size_t{3} * c.x;
+      const cv::Vec3f here(light[p[0]], light[p[1]], light[p[2]]);
+      if (i <= 2 * reach) profiles(i, c.block) += c.above * here;
+      if (i > 0) profiles(i - 1, c.block) += c.below * here;
+    }
+  }
+  return profiles;
+}
+
+// One block's steps of light from row to row, outside first.
+std::vector<double> steps_of(const cv::Mat3f& soft, int block, bool down) {
   const int n = soft.rows;
   std::vector<double> step(n, 0.0);
   for (int i = 1; i + 1 < n; ++i) {
-    const cv::Vec3f d = soft(i + 1, 0) - soft(i - 1, 0);
+    const cv::Vec3f d = soft(i + 1, block) - soft(i - 1, block);
     step[down ? i : n - 1 - i] = std::sqrt(d.dot(d));
   }
   return step;
@@ -191,10 +105,14 @@ std::vector<Peak> peaks_of(const std::vector<double>& step) {
   return peaks;
 }
 
-// Where the ground ends, in every block: the outermost peak that the plain ground does not show. `share`: of the
-// block's highest peak that it must reach.
-FaceLine refine(const cv::Mat& bgr, const StraightLine& coarse, double from, double to, int reach, bool is_top,
-                double share) {
+struct Look {
+  int reach = 0;       // px to both sides of the line
+  double share = 0.0;  // of a block's highest peak that the border must reach
+};
+
+// Where the ground ends, in every block: the outermost peak that the plain ground does not show.
+FaceLine refine(const cv::Mat& bgr, const StraightLine& coarse, double from, double to, bool is_top, const Look& look) {
+  const int reach = look.reach;
   const int blocks = std::clamp(cvRound((to - from) / 24), 24, 128);
   const double width = (to - from) / blocks;
   FaceLine line;
@@ -202,9 +120,11 @@ FaceLine refine(const cv::Mat& bgr, const StraightLine& coarse, double from, dou
   line.step = width;
   std::vector<std::vector<Peak>> all(blocks);
   std::vector<float> ground;
+  // A derivative at 1.2 px keeps borders and drops shadows.
+  cv::Mat3f soft = block_profiles(bgr, coarse, from, width, blocks, reach);
+  cv::GaussianBlur(soft, soft, {1, 9}, 1.2, 1.2, cv::BORDER_REPLICATE);
   for (int b = 0; b < blocks; ++b) {
-    const double x = line.first_x + b * width;
-    all[b] = peaks_of(steps_of(block_profile(bgr, x - width / 2, x + width / 2, coarse, reach), is_top));
+    all[b] = peaks_of(steps_of(soft, b, is_top));
     for (const Peak& p : all[b]) {
       if (p.row < 0.5 * reach) ground.push_back(static_cast<float>(p.height));
     }
@@ -216,7 +136,7 @@ FaceLine refine(const cv::Mat& bgr, const StraightLine& coarse, double from, dou
     double most = 0;
     for (const Peak& p : all[b]) most = std::max(most, p.height);
     for (const Peak& p : all[b]) {
-      if (p.height < least || p.height < share * most) continue;
+      if (p.height < least || p.height < look.share * most) continue;
       const double x = line.first_x + b * width;
       places.emplace_back(x, coarse.at(x) + (is_top ? p.row - reach : reach - p.row));
       break;
@@ -231,7 +151,7 @@ struct Tried {
   double merit = -1e9;
 };
 
-Tried try_cue(const cv::Mat& bgr, const Coarse& coarse, double scale) {
+Tried try_coarse(const cv::Mat& bgr, const CoarseBand& coarse, double scale) {
   Tried tried;
   Band& band = tried.band;
   const auto full = [&](const StraightLine& l) {
@@ -242,13 +162,12 @@ Tried try_cue(const cv::Mat& bgr, const Coarse& coarse, double scale) {
   band.to_x = coarse.to >= cvRound(bgr.cols / scale) - 4 ? bgr.cols - 1 : (coarse.to + 1) * scale;
   const double middle = 0.5 * (band.from_x + band.to_x), height = bottom.at(middle) - top.at(middle);
   // A first line takes out what the coarse one is off, a second looks closer.
-  for (int pass = 0; pass < 2; ++pass) {
-    const auto again = [&](const FaceLine& l) { return theil_sen(sampled(l)); };
-    const StraightLine t = pass ? again(band.top) : top, b = pass ? again(band.bottom) : bottom;
-    const int reach = cvRound(std::clamp((pass ? 0.08 : 0.25) * height, 5 * scale, 0.45 * height + 2));
-    band.top = refine(bgr, t, band.from_x, band.to_x, reach, true, pass ? 0.3 : 0.25);
-    band.bottom = refine(bgr, b, band.from_x, band.to_x, reach, false, pass ? 0.3 : 0.25);
-  }
+  const auto reach = [&](double part) { return cvRound(std::clamp(part * height, 5 * scale, 0.45 * height + 2)); };
+  const Look wide{reach(0.25), 0.25}, close{reach(0.08), 0.3};
+  band.top = refine(bgr, top, band.from_x, band.to_x, true, wide);
+  band.bottom = refine(bgr, bottom, band.from_x, band.to_x, false, wide);
+  band.top = refine(bgr, theil_sen(sampled(band.top)), band.from_x, band.to_x, true, close);
+  band.bottom = refine(bgr, theil_sen(sampled(band.bottom)), band.from_x, band.to_x, false, close);
   tried.merit = 0.5 * (band.top.cover + band.bottom.cover) + 0.5 * std::min(band.top.cover, band.bottom.cover) -
                 0.02 * (band.top.rms_px + band.bottom.rms_px);
   // Lines that met are one border taken twice.
@@ -281,15 +200,11 @@ double FaceLine::at(double x) const {
 }
 
 Band find_band(const cv::Mat& bgr) {
-  const double scale = std::max(1.0, static_cast<double>(bgr.cols) / kCoarseWidth);
-  cv::Mat small;
-  cv::resize(bgr, small, {cvRound(bgr.cols / scale), cvRound(bgr.rows / scale)}, 0, 0, cv::INTER_AREA);
   std::vector<Tried> tries;
   double merit = 0.5;  // of the worst band worth a look: borders found on half of their length
-  for (const cv::Mat1f& cue : cues_of(small)) {
-    const auto coarse = coarse_from(cue);
-    if (!coarse) continue;
-    Tried tried = try_cue(bgr, *coarse, scale);
+  const CoarseBands coarse = find_coarse_bands(bgr);
+  for (const CoarseBand& band : coarse.bands) {
+    Tried tried = try_coarse(bgr, band, coarse.scale);
     if (!tried.band.found) continue;
     merit = std::max(merit, tried.merit);
     tries.push_back(std::move(tried));
@@ -313,29 +228,41 @@ Band find_band(const cv::Mat& bgr) {
   return best.band;
 }
 
-cv::Mat1f straighten(const cv::Mat& bgr, const FaceLine& top, const FaceLine& bottom, double from_x, double to_x,
-                     int rows, double margin, int columns) {
+int shown_rows(const Band& band) { return std::clamp(cvRound(band.height_px), 12, 480); }
+
+int shown_columns(const Band& band) { return std::clamp(static_cast<int>(band.to_x - band.from_x), 64, 2016); }
+
+GreyRows grey_rows(const cv::Mat& bgr, const Band& band) {
+  const double low = *std::min_element(band.top.y.begin(), band.top.y.end());
+  const double high = *std::max_element(band.bottom.y.begin(), band.bottom.y.end());
+  // The outermost look is at 1.3 plies of a sheet of two.
+  const double beyond = 0.65 * (high - low) + 4;
+  GreyRows rows;
+  rows.first = std::clamp(cvFloor(low - beyond), 0, bgr.rows - 1);
+  const int last = std::clamp(cvCeil(high + beyond), rows.first + 1, bgr.rows);
+  cv::cvtColor(bgr.rowRange(rows.first, last), rows.grey, cv::COLOR_BGR2GRAY);
+  return rows;
+}
+
+cv::Mat1f straighten(const GreyRows& photo, const Band& band, int rows, double margin, int columns) {
   const int extra = cvRound(margin * rows);
-  double low = 1e9, high = -1e9;
-  for (const double y : top.y) low = std::min(low, y);
-  for (const double y : bottom.y) high = std::max(high, y);
-  const double beyond = margin * (high - low) + 4;
-  const int first = std::clamp(cvFloor(low - beyond), 0, bgr.rows - 1);
-  const int last = std::clamp(cvCeil(high + beyond), first + 1, bgr.rows);
-  cv::Mat grey, out;
-  cv::cvtColor(bgr.rowRange(first, last), grey, cv::COLOR_BGR2GRAY);
   cv::Mat1f map_x(rows + 2 * extra, columns), map_y(rows + 2 * extra, columns);
-  const double step = (to_x - from_x) / columns;
+  const double step = (band.to_x - band.from_x) / columns;
+  std::vector<float> x(columns), start(columns), pace(columns);
   for (int c = 0; c < columns; ++c) {
-    const double x = from_x + (c + 0.5) * step, a = top.at(x), k = (bottom.at(x) - a) / rows;
-    for (int r = 0; r < map_x.rows; ++r) {
-      map_x(r, c) = static_cast<float>(x);
-      map_y(r, c) = static_cast<float>(a + (r - extra + 0.5) * k - first);
-    }
+    const double at = band.from_x + (c + 0.5) * step, top = band.top.at(at), k = (band.bottom.at(at) - top) / rows;
+    x[c] = static_cast<float>(at);
+    start[c] = static_cast<float>(top - photo.first + (0.5 - extra) * k);
+    pace[c] = static_cast<float>(k);
   }
-  cv::remap(grey, out, map_x, map_y, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+  for (int r = 0; r < map_x.rows; ++r) {
+    std::copy(x.begin(), x.end(), map_x[r]);
+    for (int c = 0; c < columns; ++c) map_y(r, c) = start[c] + static_cast<float>(r) * pace[c];
+  }
+  cv::Mat1b grey;
+  cv::remap(photo.grey, grey, map_x, map_y, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
   cv::Mat1f light;
-  out.convertTo(light, CV_32F);
+  grey.convertTo(light, CV_32F);
   return light;
 }
 

@@ -29,9 +29,21 @@ struct Band {
 /// `bgr`: CV_8UC3, the edge running across the picture within some 20 degrees.
 Band find_band(const cv::Mat& bgr);
 
+/// Raster of a straightened band: as many rows and columns as the photo has, up to what tells no more of 40 plies.
+int shown_rows(const Band& band);
+int shown_columns(const Band& band);
+/// Of the band's height, shown above and below it where a visible face is looked for.
+inline constexpr double kFaceMargin = 0.15;
+
+/// The photo's rows round the band in grey, so that the band can be straightened several times.
+struct GreyRows {
+  cv::Mat1b grey;
+  int first = 0;  // row of the photo
+};
+GreyRows grey_rows(const cv::Mat& bgr, const Band& band);
+
 /// The grey band between two lines, `rows` high from line to line and `margin` times as much of its surroundings above
 /// and below; `columns` spread from `from_x` to `to_x`.
-cv::Mat1f straighten(const cv::Mat& bgr, const FaceLine& top, const FaceLine& bottom, double from_x, double to_x,
-                     int rows, double margin, int columns);
+cv::Mat1f straighten(const GreyRows& photo, const Band& band, int rows, double margin, int columns);
 
 }  // namespace sheetloupe::plies

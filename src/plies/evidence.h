@@ -25,7 +25,7 @@ class Evidence {
   /// The same between the lower part of one layer and the upper part of the next.
   double swap_across(double a, double b, double c) const;
   /// The `both` value of whole rows a < b, from a table.
-  double swap_at(int a, int b) const { return table_(a, b); }
+  double swap_at(int a, int b) const { return table_(b, a); }
 
   /// Ridges across the edge at a width of `sigma` rows, bright lines positive, in scatters of the map: rows x kWindows.
   const cv::Mat1f& ridges(double sigma);
@@ -45,7 +45,7 @@ class Evidence {
   std::vector<double> profile_;  // mean over the length, slow part taken off
   // Sums from the top row, level along the length taken off: (rows + 1) x columns.
   std::vector<double> grey_sums_, grain_sums_;
-  cv::Mat1f table_;
+  cv::Mat1f table_;  // by last row, then first row
   std::map<int, cv::Mat1f> ridges_;
 };
 

@@ -82,7 +82,10 @@ void fill_marks(EdgeReading& reading, const Band& cut, const cv::Mat1f& straight
   cv::blur(straight, around, {std::max(3, straight.cols / 12), std::max(3, cvRound(1.5 * ply_rows))}, {-1, -1},
            cv::BORDER_REFLECT);
   cv::divide(straight, around + 4.0, ratio);
-  std::vector<float> values(ratio.begin(), ratio.end());
+  std::vector<float> values;
+  for (int r = 0; r < ratio.rows; ++r) {
+    for (int c = r % 4; c < ratio.cols; c += 4) values.push_back(ratio(r, c));
+  }
   const auto low = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 100);
   std::nth_element(values.begin(), low, values.end());
   const double limit = std::min(0.62, 0.85 * *low);

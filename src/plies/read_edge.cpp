@@ -14,17 +14,13 @@ namespace {
 
 using namespace plies;
 
-// More rows than this tell no more of a band of 40 plies.
-constexpr int kMostRows = 480;
-constexpr int kMostColumns = 2016;
-
 // Line texture just outside the face lines, as a share of the inside's: plain ground shows none, a missed ply does.
 // Second differences over a tenth of a ply; shadows have none.
-double outside_texture(const cv::Mat& bgr, const Band& cut, int plies) {
+double outside_texture(const GreyRows& photo, const Band& cut, int plies) {
   constexpr int kPlyRows = 20, kWindows = 12;
   const int rows = kPlyRows * plies;
   const double margin = 1.3 / plies;
-  const cv::Mat1f straight = straighten(bgr, cut.top, cut.bottom, cut.from_x, cut.to_x, rows, margin, 960);
+  const cv::Mat1f straight = straighten(photo, cut, rows, margin, 960);
   cv::Mat1f windows, light;
   cv::resize(straight, windows, {kWindows, straight.rows}, 0, 0, cv::INTER_AREA);
   cv::GaussianBlur(windows, light, {1, 9}, 1.0, 1.5);
@@ -75,13 +71,11 @@ struct Counted {
   std::size_t best = 0;
 };
 
-Counted count_plies(const cv::Mat& bgr, const Band& cut, const EdgeOptions& options,
+Counted count_plies(const cv::Mat1f& straight, const Band& cut, const EdgeOptions& options,
                     const std::vector<double>& weights) {
   Counted c;
   c.cut = cut;
-  const int rows = std::clamp(cvRound(cut.height_px), 12, kMostRows);
-  const int columns = std::clamp(static_cast<int>(cut.to_x - cut.from_x), 64, kMostColumns);
-  c.straight = straighten(bgr, cut.top, cut.bottom, cut.from_x, cut.to_x, rows, 0, columns);
+  c.straight = straight;
   Evidence evidence(c.straight);
   c.evidence_rows = evidence.rows();
   // A ply of under 4.5 px cannot be seen, so counts that would need one are not tried.
@@ -96,8 +90,11 @@ Counted count_plies(const cv::Mat& bgr, const Band& cut, const EdgeOptions& opti
 // taken for a face, or a face taken for a ply, breaks the rhythm of all others.
 constexpr double kMayBeFace = 0.1, kIsFace = 0.7;
 
-Counted count_best_band(const cv::Mat& bgr, const Band& band, const PlainStrips& strips, const EdgeOptions& options,
+// `straight`: the whole band with its margins.
+Counted count_best_band(const GreyRows& photo, const Band& band, const cv::Mat1f& straight, const EdgeOptions& options,
                         const std::vector<double>& weights) {
+  const int rows = shown_rows(band), margin = (straight.rows - rows) / 2;
+  const PlainStrips strips = find_plain_strips(straight, rows, band);
   const auto choices = [](double chance) {
     if (chance > kIsFace) return std::vector<bool>{true};
     return chance > kMayBeFace ? std::vector<bool>{false, true} : std::vector<bool>{false};
@@ -108,7 +105,9 @@ Counted count_best_band(const cv::Mat& bgr, const Band& band, const PlainStrips&
     for (const bool bottom : choices(strips.bottom.chance)) {
       const Band cut = cut_off(band, strips, top, bottom);
       if (cut.height_px < 8 || cut.height_px < 0.3 * band.height_px) continue;
-      Counted counted = count_plies(bgr, cut, options, weights);
+      const cv::Mat1f shown = top || bottom ? straighten(photo, cut, shown_rows(cut), 0, shown_columns(cut))
+                                            : cv::Mat1f(straight.rowRange(margin, margin + rows)).clone();
+      Counted counted = count_plies(shown, cut, options, weights);
       const double here = counted.all.empty() ? -1e9 : counted.all[counted.best].lines.merit;
       if (here <= merit) continue;
       merit = here;
@@ -132,8 +131,9 @@ EdgeReading read_edge(const cv::Mat& bgr, const EdgeOptions& options) {
     return reading;
   }
   reading.verdict = PlyVerdict::cannot_tell;
-  const PlainStrips strips = find_plain_strips(bgr, band);
-  const Counted counted = count_best_band(bgr, band, strips, options, weights);
+  const GreyRows photo = grey_rows(bgr, band);
+  const cv::Mat1f straight = straighten(photo, band, shown_rows(band), kFaceMargin, shown_columns(band));
+  const Counted counted = count_best_band(photo, band, straight, options, weights);
   reading.face_visible = counted.top_face || counted.bottom_face;
   fill_profile(reading, counted.all.empty() ? band : counted.cut, options.thickness_mm);
   if (counted.all.empty() || weights.empty()) {
@@ -146,7 +146,7 @@ EdgeReading read_edge(const cv::Mat& bgr, const EdgeOptions& options) {
   const int n = counted.all[counted.best].lines.n;
   reading.px_per_ply = counted.cut.height_px / n;
   fill_evidence(reading, counted.cut, counted.all, counted.chance, counted.best);
-  reading.evidence.outside = outside_texture(bgr, counted.cut, n);
+  reading.evidence.outside = outside_texture(photo, counted.cut, n);
   judge(reading, n);
   if (reading.plies) fill_plies(reading, counted.cut, counted.all[counted.best].lines, counted.evidence_rows);
   fill_marks(reading, counted.cut, counted.straight, static_cast<double>(counted.straight.rows) / n);

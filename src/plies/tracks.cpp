@@ -45,15 +45,16 @@ Placed best_placing(const Evidence& evidence, const std::vector<double>& z, int 
     const int least = std::max(2, cvFloor(0.5 * pitch)), most = cvCeil(1.6 * pitch);
     const int reach = cvCeil(1.2 * pitch);  // lines stay near their even places
     const int middle = cvRound(k * pitch);
+    std::vector<double> cost(most + 1);
+    for (int gap = least; gap <= most; ++gap) cost[gap] = kGapWeight * 0.5 * std::pow((gap - pitch) / scatter, 2);
     for (int r = std::max(1, middle - reach); r <= std::min(rows, middle + reach); ++r) {
       if (k == n && r != rows) continue;
       if (k < n && r >= rows) continue;
+      const double ridge = k < n ? kRidgeWeight * z[r] : 0.0;
       for (int gap = least; gap <= most && gap <= r; ++gap) {
         const double before = best[k - 1][r - gap];
         if (before < -1e17) continue;
-        const double off = (gap - pitch) / scatter;
-        const double value = before + kSwapWeight * evidence.swap_at(r - gap, r) - kGapWeight * 0.5 * off * off +
-                             (k < n ? kRidgeWeight * z[r] : 0.0);
+        const double value = before + kSwapWeight * evidence.swap_at(r - gap, r) - cost[gap] + ridge;
         if (value > best[k][r]) {
           best[k][r] = value;
           from[k][r] = r - gap;
@@ -76,12 +77,14 @@ std::vector<double> follow(const cv::Mat1f& ridges, int polarity, double centre,
             jump = std::max(1, std::min(states - 1, cvCeil(2.5 * stiff)));
   std::vector<double> cost(states), next(states);
   std::vector<std::vector<int>> from(windows, std::vector<int>(states, 0));
+  std::vector<double> price(jump + 1);  // of a step by so many rows
+  for (int d = 0; d <= jump; ++d) price[d] = 0.5 * std::pow(d / stiff, 2);
   for (int s = 0; s < states; ++s) cost[s] = polarity * ridges(low + s, 0);
   for (int w = 1; w < windows; ++w) {
     for (int s = 0; s < states; ++s) {
       double best = -1e18;
       for (int p = std::max(0, s - jump); p <= std::min(states - 1, s + jump); ++p) {
-        const double d = (s - p) / stiff, v = cost[p] - 0.5 * d * d;
+        const double v = cost[p] - price[std::abs(s - p)];
         if (v > best) {
           best = v;
           from[w][s] = p;

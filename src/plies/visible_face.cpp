@@ -10,8 +10,6 @@ namespace sheetloupe::plies {
 namespace {
 
 constexpr int kBlocks = 48;
-constexpr int kRows = 480;  // more rows than this tell no more
-constexpr double kMargin = 0.15;
 constexpr int kBorderRows = 6;  // the outer border's own blur and sharpening, and the detail filter's reach
 
 double median_of(std::vector<double> v) {
@@ -38,6 +36,12 @@ Blocks blocks_of(const cv::Mat1f& straight, int rows, double px_per_row) {
   cv::absdiff(straight, soft, detail);
   cv::resize(straight, b.grey, {kBlocks, straight.rows}, 0, 0, cv::INTER_AREA);
   cv::resize(detail, b.detail, {kBlocks, straight.rows}, 0, 0, cv::INTER_AREA);
+  return b;
+}
+
+Blocks upside_down(Blocks b) {
+  cv::flip(b.grey, b.grey, 0);
+  cv::flip(b.detail, b.detail, 0);
   return b;
 }
 
@@ -121,16 +125,9 @@ PlainStrip plain_strip(const Blocks& b, const Band& band, bool is_top) {
 
 }  // namespace
 
-PlainStrips find_plain_strips(const cv::Mat& bgr, const Band& band) {
-  PlainStrips strips;
-  const double height = band.height_px * std::hypot(1.0, band.slope);
-  const int rows = std::clamp(cvRound(height), 12, kRows);
-  const int columns = std::min(2016, static_cast<int>(band.to_x - band.from_x));
-  cv::Mat1f straight = straighten(bgr, band.top, band.bottom, band.from_x, band.to_x, rows, kMargin, columns);
-  strips.top = plain_strip(blocks_of(straight, rows, height / rows), band, true);
-  cv::flip(straight, straight, 0);
-  strips.bottom = plain_strip(blocks_of(straight, rows, height / rows), band, false);
-  return strips;
+PlainStrips find_plain_strips(const cv::Mat1f& straight, int rows, const Band& band) {
+  const Blocks blocks = blocks_of(straight, rows, band.height_px * std::hypot(1.0, band.slope) / rows);
+  return {plain_strip(blocks, band, true), plain_strip(upside_down(blocks), band, false)};
 }
 
 Band cut_off(const Band& band, const PlainStrips& strips, bool top, bool bottom) {

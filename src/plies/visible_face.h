@@ -18,7 +18,8 @@ struct PlainStrip {
 struct PlainStrips {
   PlainStrip top, bottom;
 };
-PlainStrips find_plain_strips(const cv::Mat& bgr, const Band& band);
+/// `straight`: the straightened band, `rows` high, with ground above and below.
+PlainStrips find_plain_strips(const cv::Mat1f& straight, int rows, const Band& band);
 
 /// The band without the strips that are taken for faces.
 Band cut_off(const Band& band, const PlainStrips& strips, bool top, bool bottom);
