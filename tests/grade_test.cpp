@@ -94,6 +94,17 @@ TEST(Grade, SoundFaceIsA) {
   EXPECT_TRUE(mentions(grade.remarks, "back was not photographed"));
 }
 
+TEST(Grade, AUsableShareWhoseIntervalHoldsALimitIsTooCloseToCall) {
+  GradeInput input = sheet(sound_face());
+  input.usable_share = 85.1;
+  const Rubric limits = rubric({at_least(Measure::usable_share, 85, 60)});
+  EXPECT_EQ(grade_sheet(input, limits).letter, 'A');
+  input.usable_share_u95 = 0.3;
+  EXPECT_EQ(grade_sheet(input, limits).letter, 'B');
+  input.usable_share_u95 = 0.05;
+  EXPECT_EQ(grade_sheet(input, limits).letter, 'A');
+}
+
 TEST(Grade, DrySpotJustOverALimitIsTheNextGradeAndIsNamed) {
   // Levels II and III: 14 and 19 mm (ASTM D2562 / D2563, from memory).
   const Rubric levels = rubric({at_most(Measure::dry_spot_diameter, 14, 19)});

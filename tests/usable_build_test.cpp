@@ -87,6 +87,18 @@ TEST(UsableRegion, CleanSheetIsUsableWhole) {
   EXPECT_NEAR(share.fraction, 1, 1e-12);
 }
 
+TEST(UsableRegion, SizesOfDefectsOnBothFacesMakeTheShareUncertain) {
+  const UsableMap map = build_usable_map({plain_face("front", 200, 100)}, Turned::left_right, 0.2, "", {});
+  EXPECT_EQ(usable_fraction_u95({}, {}), 0.0);
+  EXPECT_EQ(usable_fraction_u95(map, {}), 0.0);
+  DefectAnalysis front, back;
+  front.items.resize(1);
+  front.items[0].area_u95_mm2 = 30;
+  back.items.resize(1);
+  back.items[0].area_u95_mm2 = 40;
+  EXPECT_NEAR(usable_fraction_u95(map, {front, back}), 50.0 / 20000, 1e-9);  // 3, 4, 5
+}
+
 TEST(UsableRegion, DefectsOfBothFacesLeaveHolesAndThinZonesNone) {
   FaceFindings front = plain_face("front", 200, 100), back = plain_face("back", 200, 100);
   front.defects.items.push_back(pinhole("F1", {100, 50}));

@@ -121,7 +121,7 @@ struct RingYield {
 struct GradeInput {
   std::vector<GradeFace> faces;  // front first
   std::vector<GradeEdge> edges;
-  std::optional<double> usable_share;  // percent
+  std::optional<double> usable_share, usable_share_u95;  // percent
   std::optional<RingYield> yield;
   std::string no_yield_reason;  // why there is none
 };

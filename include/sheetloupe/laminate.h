@@ -27,8 +27,9 @@ struct Laminate {
   std::optional<int> plies;                       // only when the edges are sure and agree
   std::optional<std::array<int, 2>> plies_range;  // all counts that the edges leave open
   std::optional<double> fibre_fraction, fibre_fraction_u95;
-  std::optional<std::array<double, 2>> fibre_fraction_range;  // over plies_range, each end with its uncertainty
-  std::string reason;                                         // why no fraction; empty otherwise
+  std::optional<std::array<double, 2>> fibre_fraction_range;      // over plies_range, each end with its uncertainty
+  std::optional<double> areal_g_m2, density_g_cm3, thickness_mm;  // what it was reckoned from
+  std::string reason;                                             // why no fraction; empty otherwise
   std::string reads_as;  // in plain words; what may be wrong when the figure is not credible
 };
 

@@ -53,6 +53,9 @@ struct UsableShare {
 };
 UsableShare usable_share(const UsableMap& map);
 
+/// What the uncertain sizes of the defects make uncertain of that fraction, u95. What was missed is not in it.
+double usable_fraction_u95(const UsableMap& map, const std::vector<DefectAnalysis>& faces);
+
 /// Appends the usable region's parts as features of kind `usable`, for people and drawings: the placer does not read
 /// them.
 void add_usable_features(UsableMap& map);

@@ -52,6 +52,15 @@ Figure exact(std::optional<double> value, std::string where, std::string reason)
   return figure;
 }
 
+Figure usable_figure(const GradeInput& input) {
+  Figure figure = exact(input.usable_share, "", "no usable map could be made");
+  if (!figure.value || !input.usable_share_u95) return figure;
+  figure.u95 = input.usable_share_u95;
+  figure.low = std::max(0.0, *figure.value - *figure.u95);
+  figure.high = std::min(100.0, *figure.value + *figure.u95);
+  return figure;
+}
+
 Figure yield_figure(const GradeInput& input) {
   if (!input.yield)
     return exact({}, "", input.no_yield_reason.empty() ? "no rings were planned yet" : input.no_yield_reason);
@@ -81,7 +90,7 @@ Figure measure(const GradeInput& input, const Limit& limit) {
     case Measure::plies_off:
       return edge_figure(input, limit.measure);
     case Measure::usable_share:
-      return exact(input.usable_share, "", "no usable map could be made");
+      return usable_figure(input);
     case Measure::ring_yield:
       return yield_figure(input);
   }

@@ -136,8 +136,12 @@ Json write_inspection(const Inspection& inspection, const InspectInput& input, c
   if (!inspection.usable.features.empty()) {
     files.push_back({out / "usable.geojson", usable_map_to_json(inspection.usable).dump() + "\n"});
     const UsableShare share = usable_share(inspection.usable);
-    report["usable"] = {
-        {"file", "usable.geojson"}, {"area_mm2", figure(share.area_mm2, 1)}, {"fraction", figure(share.fraction, 4)}};
+    std::vector<DefectAnalysis> found;
+    for (const FaceResult& face : inspection.faces) found.push_back(face.defects);
+    report["usable"] = {{"file", "usable.geojson"},
+                        {"area_mm2", figure(share.area_mm2, 1)},
+                        {"fraction", figure(share.fraction, 4)},
+                        {"fraction_u95", figure(usable_fraction_u95(inspection.usable, found), 4)}};
   }
   put_grade(report, nullptr, rubric);
   if (times) files.push_back({out / "times.json", times->so_far().dump(1) + "\n"});

@@ -80,6 +80,9 @@ Laminate read_laminate(const std::vector<EdgeReading>& edges, const std::optiona
                               : "the thickness is not known: give \"thickness_mm\" in sheet.json";
     return laminate;
   }
+  laminate.areal_g_m2 = fabric->areal_g_m2;
+  laminate.density_g_cm3 = fabric->density_g_cm3;
+  laminate.thickness_mm = thickness_mm->value;
   const auto fraction = [&](int n) {
     return fibre_volume_fraction(n, fabric->areal_g_m2, fabric->density_g_cm3, thickness_mm->value);
   };

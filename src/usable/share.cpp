@@ -47,6 +47,16 @@ UsableShare usable_share(const UsableMap& map) {
   return {left, whole > 0 ? left / whole : 0.0};
 }
 
+double usable_fraction_u95(const UsableMap& map, const std::vector<DefectAnalysis>& faces) {
+  // Sizes of different defects are measured apart from each other: their variances add.
+  double squares = 0;
+  for (const DefectAnalysis& face : faces) {
+    for (const Defect& defect : face.items) squares += defect.area_u95_mm2 * defect.area_u95_mm2;
+  }
+  const double whole = area_mm2(outlines(map));
+  return whole > 0 ? std::sqrt(squares) / whole : 0.0;
+}
+
 void add_usable_features(UsableMap& map) {
   // Drawn, not cut: a slip of a square millimetre between two pixels' corners says nothing to anybody.
   constexpr double kLeastMm2 = 1.0;

@@ -96,7 +96,7 @@ TEST(ReportPage, ValuesOfAWrongKindAreCannotTellNotAnEnd) {
 
 TEST(ReportPage, NothingFoundNamesTheSmallestPinholeThatWouldShow) {
   const std::string page = page_of(report_of(measured_face(Json::array())), map_with(Json::array()));
-  EXPECT_THAT(page, HasSubstr("nothing found from 0.5 mm up"));
+  EXPECT_THAT(page, HasSubstr("nothing found from 0.5\u00a0mm up"));
   EXPECT_THAT(page, HasSubstr("90.0 <span class=\"u\">\u00b10.0</span> %"));
 }
 
@@ -181,6 +181,37 @@ TEST(ReportPage, APlanMadeForAnotherMapIsNotShown) {
   write_report_page(dir.path());
   EXPECT_THAT(read_file(dir / "report.html"), Not(HasSubstr("H-001-01")));
   EXPECT_THAT(read_file(dir / "report.html"), HasSubstr("Run place again"));
+}
+
+TEST(ReportPage, EveryRingThatIsAsTightAsTheTightestIsNamed) {
+  Json plan = plan_with_core_over("F1");
+  Json other = plan["blanks"][0];
+  plan["blanks"][0]["clearance_mm"] = 0.12;
+  other["id"] = "H-001-02";
+  other["clearance_mm"] = 0.15;
+  plan["blanks"].push_back(other);
+  other["id"] = "H-001-03";
+  other["clearance_mm"] = 0.6;
+  plan["blanks"].push_back(other);
+  const std::string page = page_of(report_of(measured_face(Json::array())), map_with(Json::array()), plan);
+  EXPECT_THAT(page, HasSubstr("Saw rings <b>01</b> and <b>02</b> last. Only 0.1\u00a0mm"));
+}
+
+TEST(ReportPage, ASuspectInARingsCoreIsCalledOne) {
+  Json suspect = pinhole_feature("FS1");
+  suspect["properties"]["defect"] = "suspect";
+  const std::string page =
+      page_of(report_of(measured_face(Json::array())), map_with(Json::array({suspect})), plan_with_core_over("FS1"));
+  EXPECT_THAT(page, HasSubstr("FS1, a suspect"));
+}
+
+TEST(ReportPage, TheFibreVolumeCanBeReckonedAgain) {
+  Json report = report_of(measured_face(Json::array()));
+  report["laminate"] = {{"plies", 12},         {"fibre_volume_fraction", 0.383}, {"fibre_volume_fraction_u95", 0.017},
+                        {"areal_g_m2", 343.0}, {"fibre_density_g_cm3", 1.76},    {"thickness_mm", 6.1}};
+  // 12 x 343 g/m2 / (1.76 g/cm3 x 6.1 mm) = 0.383
+  EXPECT_THAT(page_of(report), HasSubstr("12 plies of 343\u00a0g/m\u00b2 cloth, over fibre of 1.76\u00a0g/cm\u00b3 "
+                                         "times 6.1\u00a0mm of sheet"));
 }
 
 TEST(ReportPage, TheFootSaysWhereTheTimeWentWhenThatIsKnown) {

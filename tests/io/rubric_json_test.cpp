@@ -97,7 +97,7 @@ TEST(GradeJson, FiguresOfAReportReachTheRubric) {
       {"id": "F1", "kind": "dry_spot", "centre_mm": [20, 30], "area_mm2": 150, "area_u95_mm2": 10,
        "max_diameter_mm": 15, "confidence": 0.95}]}}],
     "edges": [{"side": "top", "laid": {"plies": 12}, "plies_range": [11, 12], "thickness_mm": {"min": 5.9, "max": 6.2, "u95": 0.1}}],
-    "usable": {"fraction": 0.9}})");
+    "usable": {"fraction": 0.9, "fraction_u95": 0.002}})");
   const auto blanks = nlohmann::ordered_json::parse(R"({"yield": {"good": 30, "percent": 81.5}})");
   const GradeInput input = grade_input(report, blanks);
   ASSERT_EQ(input.faces.size(), 1U);
@@ -107,6 +107,7 @@ TEST(GradeJson, FiguresOfAReportReachTheRubric) {
   EXPECT_NEAR(*input.edges[0].spread_mm, 0.3, 1e-9);
   EXPECT_EQ((*input.edges[0].plies_off)[1], 1);
   EXPECT_EQ(*input.usable_share, 90);
+  EXPECT_NEAR(*input.usable_share_u95, 0.2, 1e-9);
   EXPECT_EQ(input.yield->share, 81.5);
 }
 

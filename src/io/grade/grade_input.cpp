@@ -113,6 +113,8 @@ GradeInput grade_input(const Json& report, const Json& blanks) {
   const Json& usable = member(report, "usable");
   if (usable.contains("fraction") && usable["fraction"].is_number())
     input.usable_share = 100 * usable["fraction"].get<double>();
+  if (usable.contains("fraction_u95") && usable["fraction_u95"].is_number())
+    input.usable_share_u95 = 100 * usable["fraction_u95"].get<double>();
   if (!blanks.is_object()) return input;
   const Json& yield = member(blanks, "yield");
   if (yield.contains("percent") && yield["percent"].is_number()) {

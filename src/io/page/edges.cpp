@@ -71,6 +71,14 @@ std::string thickness_words(const Json& edge) {
          number(at(t, {"max"}), 2) + " mm along the edge";
 }
 
+// A ply's thickness cannot be finer than a pixel.
+std::string sharpness_words(const Json& edge) {
+  std::string words = number(edge["px_per_ply"], 0) + " px per ply";
+  const double band_px = number_of(at(edge, {"band_px"})), mm = number_of(at(edge, {"thickness_mm", "mean"}));
+  if (band_px > 0 && mm > 0) words += ", " + number(mm / band_px, 3) + "\u00a0mm a pixel";
+  return words;
+}
+
 std::string marks_words(const Json& edge) {
   std::vector<std::string> lines;
   for (const Json& mark : list_at(edge, "delaminations")) {
@@ -99,7 +107,7 @@ std::string one_edge(const Model& m, const Json& edge) {
   if (!reason.empty()) facts += entry("Why", sentence(reason));
   const std::string thickness = thickness_words(edge), marks = marks_words(edge);
   if (!thickness.empty()) facts += entry("Thickness", thickness);
-  if (at(edge, {"px_per_ply"}).is_number()) facts += entry("Sharpness", number(edge["px_per_ply"], 0) + " px per ply");
+  if (at(edge, {"px_per_ply"}).is_number()) facts += entry("Sharpness", sharpness_words(edge));
   if (!marks.empty()) facts += entry("Between plies", marks);
   const std::string ruler = ply_ruler(edge);
   body += "<div class=\"edge\">" + ruler + "<dl class=\"lab\">" + facts + "</dl></div>\n";
@@ -146,6 +154,19 @@ std::string edges(const Model& m) {
   return html;
 }
 
+namespace {
+
+// "12 plies x 343 g/m2 / (1.78 g/cm3 x 6.1 mm)", so that it can be reckoned again.
+std::string reckoning(const Json& l) {
+  const Json &areal = at(l, {"areal_g_m2"}), &density = at(l, {"fibre_density_g_cm3"}), &mm = at(l, {"thickness_mm"});
+  const std::string plies = plural(static_cast<int>(number_of(at(l, {"plies"}))), "ply", "plies");
+  if (!areal.is_number() || !density.is_number() || !mm.is_number()) return plies;
+  return plies + " of " + number(areal, 0) + "\u00a0g/m\u00b2 cloth, over fibre of " + number(density, 2) +
+         "\u00a0g/cm\u00b3 times " + number(mm, 1) + "\u00a0mm of sheet";
+}
+
+}  // namespace
+
 std::string laminate(const Model& m) {
   const Json& l = at(m.report, {"laminate"});
   const Json& fibre = at(l, {"fibre_volume_fraction"});
@@ -162,16 +183,15 @@ std::string laminate(const Model& m) {
                 "<div class=\"bar\"><i style=\"width:%.1f%%\"></i></div><div class=\"wh\"><i class=\"iv\" "
                 "style=\"left:%.1f%%;width:%.1f%%\"></i><i class=\"dot\" style=\"left:%.1f%%\"></i></div>",
                 f, std::max(0.0, f - u), 2 * u, f);
-  std::string facts = entry("Fibre volume", measured(f, u, 0, "%") + " with " +
-                                                plural(static_cast<int>(number_of(at(l, {"plies"}))), "ply", "plies") +
+  std::string facts = entry("Fibre volume", measured(f, u, 0, "%") + ": " + reckoning(l) +
                                                 ". The rest is resin, and any voids; photos cannot split the two.");
   const std::string reads = text_of(l, "reads_as");
   if (!reads.empty()) facts += entry("Reads as", sentence(reads));
   return section("laminate", "The laminate", "from plies, cloth weight and thickness",
                  "<div class=\"lamb\" role=\"img\" aria-label=\"Fibre " + number(f, 0) + " percent plus or minus " +
                      number(u, 0) + ", the rest resin and voids\"><div class=\"top\"><b>Fibre " +
-                     measured(f, u, 0, "%") + "</b><b>Resin, and any voids, " + number(100 - f, 0) + " %</b></div>" +
-                     bar + "</div>\n<dl class=\"lab\">" + facts + "</dl>\n");
+                     measured(f, u, 0, "%") + "</b><b>Resin, and any voids, " + number(100 - f, 0) +
+                     "\u00a0%</b></div>" + bar + "</div>\n<dl class=\"lab\">" + facts + "</dl>\n");
 }
 
 }  // namespace sheetloupe::page

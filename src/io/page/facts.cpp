@@ -82,17 +82,6 @@ double zone_area_mm2(const Model& m, const std::string& kind) {
 
 double outline_area_mm2(const Model& m) { return zone_area_mm2(m, "outline"); }
 
-double usable_u95(const Model& m) {
-  // Sizes of different defects are measured apart from each other: their variances add.
-  double squares = 0;
-  for (const Json& face : list_at(m.report, "faces")) {
-    for (const Json& item : list_at(at(face, {"defects"}), "items"))
-      squares += std::pow(number_of(at(item, {"area_u95_mm2"})), 2);
-  }
-  const double whole = outline_area_mm2(m);
-  return whole > 0 ? std::sqrt(squares) / whole : 0.0;
-}
-
 std::string plies_words(const Json& report) {
   for (const Json& edge : list_at(report, "edges")) {
     if (at(edge, {"status"}) == "sure" && at(edge, {"plies"}).is_number())

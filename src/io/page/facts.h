@@ -26,8 +26,6 @@ std::string for_the_rings(const Model& model, const std::string& defect_id);
 /// Total area of a kind of zone on the usable map, mm2.
 double zone_area_mm2(const Model& model, const std::string& kind);
 double outline_area_mm2(const Model& model);
-/// The uncertainty of the usable share that the sizes of the defects bring.
-double usable_u95(const Model& model);
 
 /// "12, sure", "17 or 18", "cannot tell": of all edges together, the first that is sure, else the first that is near.
 std::string plies_words(const Json& report);

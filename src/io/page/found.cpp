@@ -29,6 +29,12 @@ std::string id_cell(const Model& m, const std::string& id, const std::string& ki
          ": show in the picture\">" + id + "</button>";
 }
 
+// On a phone there is no column for how sure a find is: what is not sure says so beside the rings.
+std::string doubt(double confidence) {
+  const std::string words = sure_words(confidence);
+  return words == "sure" ? "" : "<span class=\"k\">" + sentence(words) + ". </span>";
+}
+
 std::string row(const Model& m, const Json& item) {
   const std::string id = text_of(item, "id"), kind = text_of(item, "kind");
   const Json* feature = feature_of(m.usable, id);
@@ -41,8 +47,8 @@ std::string row(const Model& m, const Json& item) {
          id_cell(m, id, kind) + " " + kind_words(kind) + "</th><td class=\"n fx\" data-k=\"x\">" +
          number(item["centre_mm"][0], 1) + "</td><td class=\"n fx y\" data-k=\"y\">" + number(item["centre_mm"][1], 1) +
          "</td><td class=\"n nb sz\">" + size_words(item, kind == "pinhole") + "</td><td class=\"h\">" +
-         sure_words(number_of(at(item, {"confidence"}))) + "</td><td class=\"w\">" + for_the_rings(m, id) +
-         "</td></tr>\n";
+         sure_words(number_of(at(item, {"confidence"}))) + "</td><td class=\"w\">" +
+         doubt(number_of(at(item, {"confidence"}))) + for_the_rings(m, id) + "</td></tr>\n";
 }
 
 std::string notes(const Json& face) {
@@ -57,8 +63,9 @@ std::string notes(const Json& face) {
         "from the front. ";
   const std::size_t suspects = list_at(at(face, {"defects"}), "suspects").size();
   if (suspects > 0)
-    words += plural(static_cast<int>(suspects), "more place looks", "more places look") +
-             " odd without being a clear defect: no table, no grade, but the rings keep clear. ";
+    words +=
+        plural(static_cast<int>(suspects), "more place looks", "more places look") +
+        " odd without being a clear defect, drawn with white dashes: no table, no grade, but the rings keep clear. ";
   return words + "Proven on drawn pictures only, never yet on a real sheet: look at each place before you rely on it.";
 }
 
@@ -67,11 +74,11 @@ std::string face_table(const Model& m, const Json& face) {
   const Json& items = list_at(at(face, {"defects"}), "items");
   if (items.empty()) {
     const Json& smallest = at(face, {"defects", "smallest_pinhole_mm"});
-    return section(
-        "found-" + role, "Found on the " + role, "nothing",
-        smallest.is_number()
-            ? "<p>Nothing from " + number(smallest, 1) + " mm up. Smaller pinholes cannot be seen in this photo.</p>\n"
-            : "<p>Cannot tell: " + text_of(at(face, {"defects"}), "reason", "not judged") + ".</p>\n");
+    return section("found-" + role, "Found on the " + role, "nothing",
+                   smallest.is_number()
+                       ? "<p>Nothing from " + number(smallest, 1) +
+                             "\u00a0mm up. Smaller pinholes cannot be seen in this photo.</p>\n"
+                       : "<p>Cannot tell: " + text_of(at(face, {"defects"}), "reason", "not judged") + ".</p>\n");
   }
   std::string rows;
   for (const Json& item : items) rows += row(m, item);

@@ -50,7 +50,7 @@ std::string face_sentence(const Json& face) {
     const Json& smallest = at(face, {"defects", "smallest_pinhole_mm"});
     if (!smallest.is_number()) return name + ": " + text_of(at(face, {"defects"}), "reason", "not judged") + ".";
     return name + ": nothing found from " + number(smallest, 1) +
-           " mm up. Smaller pinholes cannot be seen in this photo.";
+           "\u00a0mm up. Smaller pinholes cannot be seen in this photo.";
   }
   const auto count = defect_counts(face);
   std::string words;
@@ -90,9 +90,9 @@ std::string headline(const Model& m) {
   if (!front || at(*front, {"status"}) == "not_measured") return "Cannot tell: the front was not measured.";
   if (at(*front, {"status"}) == "measured_in_px") return "Measured in pixels only: there is no length standard.";
   const std::string grade = text_of(at(m.report, {"grade"}), "grade");
-  const std::string usable =
-      measured(100 * number_of(at(m.report, {"usable", "fraction"})), 100 * usable_u95(m), 1, "%") +
-      " of the sheet can be used";
+  const std::string usable = measured(100 * number_of(at(m.report, {"usable", "fraction"})),
+                                      100 * number_of(at(m.report, {"usable", "fraction_u95"})), 1, "%") +
+                             " of the sheet can be used";
   const std::string rings = rings_words(m);
   return (is_letter(grade) ? "Grade " + grade + ". " : "") + usable + (rings.empty() ? "" : "; " + rings) + ".";
 }
@@ -108,17 +108,29 @@ std::vector<std::string> found_lines(const Model& m) {
   return lines;
 }
 
-// Rings whose place leaves less room than the plan's own uncertainty would like to see are sawn last and looked at.
-std::string closest_ring(const Model& m) {
-  const Json* closest = nullptr;
+// The rings whose place leaves least room are sawn last and looked at. Those within a tenth of the least read alike.
+std::string closest_rings(const Model& m) {
+  constexpr double kRoomyMm = 1.0, kAlikeMm = 0.1;
+  constexpr std::size_t kMostNamed = 6;
+  double least = kRoomyMm;
+  for (const Json& blank : list_at(m.blanks, "blanks"))
+    least = std::min(least, number_of(at(blank, {"clearance_mm"}), kRoomyMm));
+  if (least >= kRoomyMm) return "";
+  std::vector<std::string> rings;
   for (const Json& blank : list_at(m.blanks, "blanks")) {
-    if (!at(blank, {"clearance_mm"}).is_number()) continue;
-    if (!closest || number_of(blank["clearance_mm"]) < number_of((*closest)["clearance_mm"])) closest = &blank;
+    if (number_of(at(blank, {"clearance_mm"}), kRoomyMm) < least + kAlikeMm)
+      rings.push_back("<b>" + escaped(short_id(at(blank, {"id"}).get<std::string>())) + "</b>");
   }
-  if (!closest || number_of((*closest)["clearance_mm"]) >= 1.0) return "";
-  return "Saw ring <b>" + escaped(short_id(at(*closest, {"id"}).get<std::string>())) + "</b> last. Only " +
-         number((*closest)["clearance_mm"], 1) +
-         " mm are left to a defect beyond all allowances: look at the plug before you turn it.";
+  const std::size_t all = rings.size();
+  if (all > kMostNamed) {
+    rings.resize(kMostNamed - 1);
+    rings.push_back(std::to_string(all - kMostNamed + 1) + " more");
+  }
+  std::string names;
+  for (std::size_t i = 0; i < rings.size(); ++i)
+    names += (i == 0 ? "" : i + 1 == rings.size() ? " and " : ", ") + rings[i];
+  return std::string(all == 1 ? "Saw ring " : "Saw rings ") + names + " last. Only " + number(least, 1) +
+         "\u00a0mm are left to a defect beyond all allowances: look at each plug before you turn it.";
 }
 
 std::vector<std::string> next_steps(const Model& m) {
@@ -128,7 +140,7 @@ std::vector<std::string> next_steps(const Model& m) {
       steps.push_back(sentence(text_of(face, "role")) + ": " + escaped(line.get<std::string>()));
   }
   if (!face_of(m.report, "back")) steps.emplace_back("Photograph the back. Every ring takes material from it too.");
-  const std::string closest = closest_ring(m);
+  const std::string closest = closest_rings(m);
   if (!closest.empty()) steps.push_back(closest);
   steps.emplace_back(m.blanks.is_null() ? "Plan the rings: <code>sheetloupe place FOLDER --orders orders.json</code>."
                                         : "Print the template at 100 % and check both rules before you drill.");

@@ -36,7 +36,9 @@ std::string shape(const Json& feature, const std::string& layer) {
   const std::string tag = id.empty() ? "" : " data-id=\"" + id + "\"";
   if (geometry["type"] == "Point" && suspect)
     return sized(geometry["coordinates"][0], geometry["coordinates"][1],
-                 "<circle class=\"case\" r=\"5\"/><circle class=\"m odd\" r=\"5\"/>", tag);
+                 "<circle class=\"case\" r=\"5\"/><circle class=\"m odd\" r=\"5\"/><text class=\"lbl i\" y=\"-9\">" +
+                     id + "</text>",
+                 tag);
   if (geometry["type"] == "Point") {
     return sized(geometry["coordinates"][0], geometry["coordinates"][1],
                  "<circle class=\"case\" r=\"6\"/><circle class=\"m pin\" r=\"6\"/><circle class=\"pin-dot\" "
@@ -46,7 +48,6 @@ std::string shape(const Json& feature, const std::string& layer) {
   const std::string d = path_of(geometry["coordinates"]);
   std::string html = "<g" + tag + "><path class=\"case\" d=\"" + d + "\"/><path class=\"m " + layer +
                      "\" fill-rule=\"evenodd\" d=\"" + d + "\"/>";
-  if (suspect) return html + "</g>";  // many, small and unnamed in the tables
   const std::string label = label_of(feature["properties"]);
   if (!label.empty()) {
     double x = 0, top = 1e9;  // above the highest corner
@@ -55,7 +56,9 @@ std::string shape(const Json& feature, const std::string& layer) {
       x = p[0];
       top = p[1];
     }
-    html += sized(x, top, "<text class=\"lbl\" y=\"-6\">" + label + "</text>");
+    // Suspects are many, small and in no table: named only when one looks closely.
+    html +=
+        sized(x, top, std::string("<text class=\"lbl") + (suspect ? " i" : "") + "\" y=\"-6\">" + label + "</text>");
   }
   return html + "</g>";
 }

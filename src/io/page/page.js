@@ -83,7 +83,7 @@ $$("tr[data-id]").forEach(function(r){var id=r.getAttribute("data-id");
 $$(".key input").forEach(function(c){function go(){var g=$('.L[data-l="'+c.value+'"]');g.style.display=c.checked?"":"none";c.closest("li").classList.toggle("off",!c.checked)}
  c.addEventListener("change",go);go()});
 window.addEventListener("resize",draw);
-window.addEventListener("beforeprint",function(){kept=[vb,at];vb=Object.assign({},FULL);at=null;$(".frame").style.width=Math.min(600,430*FULL.w/FULL.h+34)+"px";draw()});
+window.addEventListener("beforeprint",function(){kept=[vb,at];vb=Object.assign({},FULL);at=null;$(".frame").style.width=Math.min(600,378*FULL.w/FULL.h+34)+"px";draw()});
 window.addEventListener("afterprint",function(){$(".frame").style.width="";if(kept){vb=kept[0];at=kept[1]}draw()});
 draw();
 if(location.hash.slice(0,3)==="#F="){var r=$('tr[data-id="'+CSS.escape(decodeURIComponent(location.hash.slice(3)))+'"] button');if(r){still=true;r.click();still=false}}

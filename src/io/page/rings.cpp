@@ -107,12 +107,19 @@ std::string side_notes(const Json& blanks) {
   return html.empty() ? "" : "<dl class=\"lab\">" + html + "</dl>\n";
 }
 
+// Suspects stand in no table of finds: their number alone would say nothing.
+std::string named(const Model& m, const std::string& defect_id) {
+  const Json* feature = feature_of(m.usable, defect_id);
+  const bool suspect = feature && at(*feature, {"properties", "defect"}) == "suspect";
+  return escaped(defect_id) + (suspect ? ", a suspect" : "");
+}
+
 std::string hole_table(const Model& m) {
   std::string rows;
   for (const Json& b : list_at(m.blanks, "blanks")) {
     std::string harmless;
     for (const Json& id : list_at(b, "harmless_defects"))
-      harmless += (harmless.empty() ? "" : ", ") + escaped(id.get<std::string>());
+      harmless += (harmless.empty() ? "" : ", ") + named(m, id.get<std::string>());
     const std::string id = text_of(b, "id");
     rows += "<tr data-id=\"" + id + "\" data-x=\"" + number(b["centre_mm"][0], 1) + "\" data-y=\"" +
             number(b["centre_mm"][1], 1) +

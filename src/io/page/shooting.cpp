@@ -61,7 +61,7 @@ std::string limits(const Model& m) {
     if (judged.is_number())
       lines.push_back(name + number(100 * judged.get<double>(), 1) + " % of the cloth could be judged for defects" +
                       (at(face, {"defects", "smallest_pinhole_mm"}).is_number()
-                           ? ", pinholes from " + number(face["defects"]["smallest_pinhole_mm"], 1) + " mm up."
+                           ? ", pinholes from " + number(face["defects"]["smallest_pinhole_mm"], 1) + "\u00a0mm up."
                            : "."));
   }
   lines.emplace_back(

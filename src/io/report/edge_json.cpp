@@ -109,6 +109,9 @@ Json laminate_to_json(const Laminate& laminate) {
           {"fibre_volume_fraction", fraction(laminate.fibre_fraction)},
           {"fibre_volume_fraction_u95", fraction(laminate.fibre_fraction_u95)},
           {"fibre_volume_fraction_range", range},
+          {"areal_g_m2", fraction(laminate.areal_g_m2)},
+          {"fibre_density_g_cm3", fraction(laminate.density_g_cm3)},
+          {"thickness_mm", fraction(laminate.thickness_mm)},
           {"reason", laminate.reason.empty() ? Json(nullptr) : Json(laminate.reason)},
           {"reads_as", laminate.reads_as.empty() ? Json(nullptr) : Json(laminate.reads_as)}};
 }
