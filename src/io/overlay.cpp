@@ -50,6 +50,16 @@ class Drawing {
     for (const WeaveZone& zone : face_.weave_zones) marks_.area(rings(zone.polygon), Mark::weave_zone);
   }
 
+  // Too weak to be called defects, and without a name.
+  void suspects() {
+    for (const Defect& d : face_.defects.suspects) {
+      if (d.kind == DefectLabel::pinhole)
+        marks_.suspect_pinhole(at(d.centre));
+      else
+        marks_.area(rings({d.polygon, {}}), Mark::suspect);
+    }
+  }
+
   void defects() {
     for (const Defect& d : face_.defects.items) {
       if (d.kind == DefectLabel::pinhole)
@@ -158,6 +168,7 @@ cv::Mat draw_overlay(const Photo& photo, const FaceResult& face) {
   if (face.status == FaceStatus::measured) {
     drawing.not_judged();
     drawing.weave_zones();
+    drawing.suspects();
     drawing.defects();
   }
   drawing.sides();

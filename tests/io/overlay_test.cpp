@@ -90,6 +90,29 @@ TEST(Overlay, MarksLieOverWhatTheyMark) {
   EXPECT_NEAR(pool.y, 160 + 4 * 90, 3);
 }
 
+TEST(Overlay, SuspectsAreWhiteDashesWhereTheyLie) {
+  FaceResult face = measured_face();
+  const cv::Mat without = draw_overlay(grey_photo(), face);
+  Defect place, pit;
+  place.polygon = {{40, 40}, {50, 40}, {50, 50}, {40, 50}};
+  pit.kind = DefectLabel::pinhole;
+  pit.centre = {150, 80};
+  for (const Defect& suspect : {place, pit}) {
+    face.defects.suspects = {suspect};
+    const cv::Mat with = draw_overlay(grey_photo(), face);
+    cv::Mat changed, white;
+    cv::absdiff(with, without, changed);
+    cv::inRange(with, cv::Scalar::all(230), cv::Scalar::all(255), white);
+    cv::cvtColor(changed, changed, cv::COLOR_BGR2GRAY);
+    const cv::Moments m = cv::moments(changed > 0, true);
+    ASSERT_GT(m.m00, 0);
+    const bool is_pit = suspect.kind == DefectLabel::pinhole;
+    EXPECT_NEAR(m.m10 / m.m00, is_pit ? 800 : 380, 3);  // 4 px a mm from (200, 160)
+    EXPECT_NEAR(m.m01 / m.m00, is_pit ? 480 : 340, 3);
+    EXPECT_GT(cv::countNonZero(white & (changed > 0)), 5);
+  }
+}
+
 TEST(Overlay, WhatWasNotJudgedIsHatchedInsideTheSheetOnly) {
   FaceResult face = measured_face();
   face.defects.judged = true;

@@ -159,6 +159,14 @@ void Marks::pinhole(SheetPoint at) {
   canvas_.band(at.x, at.y, 0, 1.5 * unit_, kPinholeInk);
 }
 
+void Marks::suspect_pinhole(SheetPoint at) {
+  cairo_t* c = canvas_.cairo();
+  cairo_new_path(c);
+  cairo_arc(c, at.x, at.y, 5 * unit_, 0, 2 * std::numbers::pi);
+  canvas_.dashes(3 * unit_, 4 * unit_);
+  stroke_cased(ink_of(Mark::suspect));
+}
+
 void Marks::blank(SheetPoint at, double ring_inner, double ring_outer, double saw, double kerf,
                   const std::string& number) {
   const double u = unit_;

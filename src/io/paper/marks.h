@@ -36,6 +36,8 @@ class Marks {
   void area(const std::vector<Ring>& rings, Mark mark, double least_outlined = 0);
   /// The same size at any scale: a pinhole is a fraction of a millimetre.
   void pinhole(SheetPoint at);
+  /// What may be a pinhole: dashes around the place.
+  void suspect_pinhole(SheetPoint at);
   /// Pale band, kerf as two white lines, broken cross, number. Radii in px.
   void blank(SheetPoint at, double ring_inner, double ring_outer, double saw, double kerf, const std::string& number);
   void label(SheetPoint at, const std::string& words, Align align = Align::left);

@@ -92,7 +92,11 @@ void draw_feature(Marks& marks, const Picture& picture, const MapFeature& f) {
   }
   if (f.kind == FeatureKind::usable) return;
   if (f.point) {
-    if (f.kind == FeatureKind::defect && f.defect != "suspect") marks.pinhole(picture.at(f.point->centre));
+    if (f.kind != FeatureKind::defect) return;
+    if (f.defect == "suspect")
+      marks.suspect_pinhole(picture.at(f.point->centre));
+    else
+      marks.pinhole(picture.at(f.point->centre));
     return;
   }
   const auto mark = f.kind == FeatureKind::weave_zone  ? Mark::weave_zone
