@@ -330,6 +330,8 @@ EdgeReading inspect_edge(const EdgeInput& edge, const InspectInput& input, const
   EdgeOptions edge_options = options.edges;
   if (input.standards.thickness_mm) edge_options.thickness_mm = input.standards.thickness_mm->value;
   edge_options.plies_laid = input.plies_laid;
+  edge_options.markers = find_markers(edge.photo.bgr, {.close_up = true}).markers;
+  edge_options.print = print_scale(input.standards);
   EdgeReading reading = read_edge(edge.photo.bgr, edge_options);
   reading.side = edge.side;
   return reading;

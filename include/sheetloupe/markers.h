@@ -27,6 +27,7 @@ struct Marker {
 struct MarkerOptions {
   double profile_half_px = 5.0;  // how far each side's edge is looked for, px, [2, 20]
   int rounds = 2;                // refinement rounds, [1, 5]
+  bool close_up = false;         // markers are a tenth of the picture or more: one look at a small picture is enough
 };
 
 struct MarkerSearch {

@@ -8,15 +8,20 @@
 #include <vector>
 
 #include "sheetloupe/geometry.h"
+#include "sheetloupe/markers.h"
+#include "sheetloupe/units.h"
 
 namespace sheetloupe {
 
 enum class PlyVerdict { sure, between, cannot_tell, not_measured };
+enum class EdgeScaleSource { none, caliper, strip };
 enum class LaidVerdict { confirmed, mismatch, mismatch_likely, not_proven, not_checked };
 
 struct EdgeOptions {
   std::optional<double> thickness_mm;  // caliper thickness of the sheet: gives the scale, never the count
   std::optional<int> plies_laid;       // compared afterwards; never steers the reading
+  std::vector<Marker> markers;         // of a strip that lies flush with the cut: the scale when there is no thickness
+  Measured print{1.0, 0.01};           // paper mm a nominal mm of the strip
   int min_plies = 2;                   // [2, max_plies]
   int max_plies = 40;
   std::string weights;  // text of models/plies.txt; without it nothing is counted
@@ -56,10 +61,13 @@ struct EdgeReading {
   bool face_visible = false;
   LaidVerdict laid_verdict = LaidVerdict::not_checked;
   std::optional<int> plies_laid;
+  EdgeScaleSource scale_source = EdgeScaleSource::none;
   std::optional<double> mm_per_px;
+  std::optional<Measured> strip_thickness_mm;  // mean thickness as a flush strip has it, whichever gave the scale
+  std::string scale_remark;                    // caliper and strip that disagree, and what that may mean; else empty
   double thickness_mean_mm = 0.0, thickness_min_mm = 0.0, thickness_max_mm = 0.0,
-         thickness_u95_mm = 0.0;                       // of one profile value against the mean; 0 without scale
-  double taper_mm = 0.0;                               // right end less left end
+         thickness_u95_mm = 0.0;  // of one profile value; by caliper against its mean. 0 without scale
+  double taper_mm = 0.0;          // right end less left end
   std::vector<std::array<double, 2>> thickness_at_mm;  // [along, thickness], from the picture's left end
   std::vector<double> ply_thickness_mm;                // top to bottom, only when sure
   std::vector<EdgeMark> marks;

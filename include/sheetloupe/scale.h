@@ -44,6 +44,10 @@ struct LengthStandards {
 /// as long as the right one.
 LengthStandards seen_from_back(const LengthStandards& front, bool turned_left_right);
 
+/// Millimetres of paper that a nominal millimetre of the strips measures: by the bar, else by the length between the
+/// end lines, else 1 with the per cent (u95) by which printers are off.
+Measured print_scale(const LengthStandards& standards);
+
 struct ScaleOptions {
   double marker_reject_sigmas = 5.0;  // corners farther off than this are dropped, [3, 10]
   int u95_draws = 400;                // samples of the covariance behind the 95 % figure, [100, 10000]

@@ -12,6 +12,8 @@ namespace {
 // Raw detection looks at few pixels first and at more where markers are missing; the refinement then works on the full
 // picture. Four strips round a sheet leave a marker some 50 px wide at the first width, eight a cell.
 constexpr int kFirstWidth = 1300, kDetectionWidth = 2200;
+// A marker is then some 60 px wide.
+constexpr int kCloseUpWidth = 640;
 // Below this side (px of the full picture) the reduced picture leaves too few pixels a cell (6 cells a side).
 constexpr double kSmallSidePx = 40.0;
 
@@ -72,6 +74,13 @@ Found first_look(const cv::Mat& grey) {
   return found;
 }
 
+Found look_at_close_up(const cv::Mat& grey) {
+  Found found;
+  const double shrink = std::min(1.0, static_cast<double>(kCloseUpWidth) / std::max(grey.cols, grey.rows));
+  detect(shrunk(grey, shrink), shrink, found);
+  return found;
+}
+
 // A plain look, one with shadows levelled where markers are missing, and one at full size when those seen are small.
 Found closer_look(const cv::Mat& grey) {
   Found found;
@@ -115,6 +124,7 @@ MarkerSearch find_markers(const cv::Mat& bgr, const MarkerOptions& options) {
   if (bgr.empty() || std::min(bgr.cols, bgr.rows) < 32) return {};
   cv::Mat grey;
   cv::cvtColor(bgr, grey, cv::COLOR_BGR2GRAY);
+  if (options.close_up) return search_of(grey, look_at_close_up(grey), options);
   MarkerSearch search = search_of(grey, first_look(grey), options);
   if (search.markers.size() < kAllMarkers) search = search_of(grey, closer_look(grey), options);
   return search;

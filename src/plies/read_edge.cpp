@@ -3,6 +3,7 @@
 #include <numeric>
 #include <opencv2/imgproc.hpp>
 
+#include "plies/flush_strip.h"
 #include "plies/model.h"
 #include "plies/profile.h"
 #include "plies/verdict.h"
@@ -119,9 +120,8 @@ Counted count_best_band(const GreyRows& photo, const Band& band, const cv::Mat1f
   return best;
 }
 
-}  // namespace
-
-EdgeReading read_edge(const cv::Mat& bgr, const EdgeOptions& options) {
+// `bgr`: photo, or the part of it that a strip leaves free.
+EdgeReading read_part(const cv::Mat& bgr, const EdgeOptions& options, const std::optional<FlushStrip>& strip) {
   EdgeReading reading;
   reading.plies_laid = options.plies_laid;
   const std::vector<double> weights = parse_weights(options.weights);
@@ -135,7 +135,7 @@ EdgeReading read_edge(const cv::Mat& bgr, const EdgeOptions& options) {
   const cv::Mat1f straight = straighten(photo, band, shown_rows(band), kFaceMargin, shown_columns(band));
   const Counted counted = count_best_band(photo, band, straight, options, weights);
   reading.face_visible = counted.top_face || counted.bottom_face;
-  fill_profile(reading, counted.all.empty() ? band : counted.cut, options.thickness_mm);
+  fill_profile(reading, counted.all.empty() ? band : counted.cut, options.thickness_mm, strip);
   if (counted.all.empty() || weights.empty()) {
     reading.reason = weights.empty()
                          ? "The weights of the ply count (models/plies.txt) are missing: nothing is counted."
@@ -151,6 +151,25 @@ EdgeReading read_edge(const cv::Mat& bgr, const EdgeOptions& options) {
   if (reading.plies) fill_plies(reading, counted.cut, counted.all[counted.best].lines, counted.evidence_rows);
   fill_marks(reading, counted.cut, counted.straight, static_cast<double>(counted.straight.rows) / n);
   reading.laid_verdict = compare_laid(reading);
+  return reading;
+}
+
+void move_to_photo(EdgeReading& reading, cv::Point start) {
+  const auto move = [&](ImagePoint& p) { p = {p.x + start.x, p.y + start.y}; };
+  std::for_each(reading.top_px.begin(), reading.top_px.end(), move);
+  std::for_each(reading.bottom_px.begin(), reading.bottom_px.end(), move);
+  for (auto& line : reading.line_px) std::for_each(line.begin(), line.end(), move);
+  for (EdgeMark& mark : reading.marks) std::for_each(mark.box_px.begin(), mark.box_px.end(), move);
+}
+
+}  // namespace
+
+EdgeReading read_edge(const cv::Mat& bgr, const EdgeOptions& options) {
+  const auto strip = find_flush_strip(options.markers, options.print, bgr.size());
+  if (!strip) return read_part(bgr, options, {});
+  const cv::Rect part = strip->free_part(bgr.size());
+  EdgeReading reading = read_part(bgr(part), options, strip->seen_from(part.tl()));
+  move_to_photo(reading, part.tl());
   return reading;
 }
 

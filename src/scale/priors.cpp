@@ -45,19 +45,11 @@ std::vector<std::string> advice_on_camera(const ScaleInput& input) {
   return advice;
 }
 
-// Standard deviations behind the user's readings. A rule is read to +-0.3 mm at 95 %; nothing read: printers are off by
-// up to a per cent (u95).
+// Standard deviations behind the user's readings.
 void set_print_prior(const LengthStandards& standards, Priors& priors) {
-  constexpr double kNominalBar = kStripBarMm, kNominalLength = kStripLengthMm;
-  if (standards.strip_bar_mm) {
-    priors.log_print_mean = std::log(standards.strip_bar_mm->value / kNominalBar);
-    priors.log_print = standards.strip_bar_mm->u95 / 1.96 / kNominalBar;
-  } else if (standards.strip_length_mm) {
-    priors.log_print_mean = std::log(standards.strip_length_mm->value / kNominalLength);
-    priors.log_print = standards.strip_length_mm->u95 / 1.96 / kNominalLength;
-  } else {
-    priors.log_print = 0.01 / 1.96;
-  }
+  const Measured print = print_scale(standards);
+  priors.log_print_mean = std::log(print.value);
+  priors.log_print = print.u95 / 1.96;
 }
 
 Frame frame_of(const ScaleInput& input) {
@@ -65,3 +57,15 @@ Frame frame_of(const ScaleInput& input) {
 }
 
 }  // namespace sheetloupe::scale
+
+namespace sheetloupe {
+
+// A rule is read to +-0.3 mm at 95 %; nothing read: printers are off by up to a per cent (u95).
+Measured print_scale(const LengthStandards& standards) {
+  if (const auto& bar = standards.strip_bar_mm) return {bar->value / kStripBarMm, bar->u95 / kStripBarMm};
+  if (const auto& length = standards.strip_length_mm)
+    return {length->value / kStripLengthMm, length->u95 / kStripLengthMm};
+  return {1.0, 0.01};
+}
+
+}  // namespace sheetloupe

@@ -5,6 +5,7 @@
 #include <opencv2/imgcodecs.hpp>
 
 #include "sheetloupe/scene_edge.h"
+#include "support/edge_with_strip.h"
 #include "support/run_words.h"
 #include "support/temp_dir.h"
 
@@ -22,7 +23,7 @@ std::string photo_in(const std::filesystem::path& folder, double ply_px) {
   return path;
 }
 
-TEST(EdgeCommand, WithoutAPhotoOrAThicknessTheCommandIsWrong) {
+TEST(EdgeCommand, WithoutAPhotoTheCommandIsWrong) {
   EXPECT_EQ(run({"edge"}).status, kBadInput);
   EXPECT_EQ(run({"edge", "no-such.jpg", "--thickness", "4"}).status, kBadInput);
 }
@@ -38,6 +39,31 @@ TEST(EdgeCommand, PrintsOneObjectWithTheContractsKeysAndNothingElse) {
   EXPECT_EQ(json["status"], "sure");
   EXPECT_EQ(json["plies"], 8);
   EXPECT_EQ(json["laid"]["verdict"], "mismatch");
+}
+
+TEST(EdgeCommand, WithoutThicknessAStripBesideTheEdgeGivesTheScale) {
+  const TempDir folder;
+  const EdgeWithStripPhoto drawn = draw_edge_with_strip({});
+  const std::string path = (folder.path() / "edge-top.png").string();
+  cv::imwrite(path, drawn.bgr);
+  const Outcome r = run({"edge", path, "--strip-bar", "140.0", "--json"});
+  EXPECT_EQ(r.status, kDone);
+  const auto json = nlohmann::json::parse(r.out);
+  EXPECT_EQ(json["scale"]["source"], "strip");
+  EXPECT_NEAR(json["thickness_mm"]["mean"].get<double>(), drawn.thickness_mm, 0.01 * drawn.thickness_mm);
+  const Outcome both = run({"edge", path, "--thickness", "12.0"});
+  EXPECT_NE(both.out.find("not flush"), std::string::npos);
+}
+
+TEST(EdgeCommand, WithoutThicknessAndStripPliesAreCountedAndTheMissingScaleIsSaid) {
+  const TempDir folder;
+  const std::string photo = photo_in(folder.path(), 26);
+  const Outcome r = run({"edge", photo});
+  EXPECT_EQ(r.status, kDone);
+  EXPECT_NE(r.out.find("No scale"), std::string::npos);
+  const auto json = nlohmann::json::parse(run({"edge", photo, "--json"}).out);
+  EXPECT_EQ(json["scale"]["source"], "none");
+  EXPECT_TRUE(json["thickness_mm"].is_null());
 }
 
 TEST(EdgeCommand, TooFewPixelsExitWithOneAndSayHowMuchCloser) {

@@ -67,8 +67,19 @@ std::string ply_ruler(const Json& edge) {
 std::string thickness_words(const Json& edge) {
   const Json& t = at(edge, {"thickness_mm"});
   if (!at(t, {"mean"}).is_number()) return "";
+  const bool strip = at(edge, {"scale", "source"}) == "strip";
   return measured(t["mean"], at(t, {"u95"}), 2, "mm") + " on average, " + number(at(t, {"min"}), 2) + " to " +
-         number(at(t, {"max"}), 2) + " mm along the edge";
+         number(at(t, {"max"}), 2) + " mm along the edge; scale from the " + (strip ? "strip beside it" : "caliper");
+}
+
+// What a strip beside the edge says when the caliper gave the scale.
+std::string strip_words(const Json& edge) {
+  const Json& scale = at(edge, {"scale"});
+  if (at(scale, {"source"}) != "caliper" || !at(scale, {"strip_thickness_mm"}).is_number()) return "";
+  const std::string remark = text_of(scale, "remark");
+  if (!remark.empty()) return sentence(remark);
+  return measured(scale["strip_thickness_mm"], at(scale, {"strip_thickness_u95_mm"}), 2, "mm") +
+         ", as the caliper has it";
 }
 
 // A ply's thickness cannot be finer than a pixel.
@@ -107,6 +118,7 @@ std::string one_edge(const Model& m, const Json& edge) {
   if (!reason.empty()) facts += entry("Why", sentence(reason));
   const std::string thickness = thickness_words(edge), marks = marks_words(edge);
   if (!thickness.empty()) facts += entry("Thickness", thickness);
+  if (const std::string strip = strip_words(edge); !strip.empty()) facts += entry("By the strip", strip);
   if (at(edge, {"px_per_ply"}).is_number()) facts += entry("Sharpness", sharpness_words(edge));
   if (!marks.empty()) facts += entry("Between plies", marks);
   const std::string ruler = ply_ruler(edge);

@@ -46,6 +46,19 @@ Json thickness_json(const EdgeReading& edge) {
           {"taper", figure(edge.taper_mm, 3)},         {"at_mm", at}};
 }
 
+// Which figure gave the scale; beside the caliper's what a flush strip makes of it.
+Json scale_json(const EdgeReading& edge) {
+  const char* source = edge.scale_source == EdgeScaleSource::caliper ? "caliper"
+                       : edge.scale_source == EdgeScaleSource::strip ? "strip"
+                                                                     : "none";
+  const auto& strip = edge.strip_thickness_mm;
+  return {{"source", source},
+          {"mm_per_px", edge.mm_per_px ? figure(*edge.mm_per_px, 6) : Json(nullptr)},
+          {"strip_thickness_mm", strip ? figure(strip->value, 3) : Json(nullptr)},
+          {"strip_thickness_u95_mm", strip ? figure(strip->u95, 3) : Json(nullptr)},
+          {"remark", edge.scale_remark.empty() ? Json(nullptr) : Json(edge.scale_remark)}};
+}
+
 Json marks_json(const std::vector<EdgeMark>& marks) {
   Json list = Json::array();
   for (const EdgeMark& mark : marks) {
@@ -94,6 +107,7 @@ Json edge_to_json(const EdgeReading& edge) {
           {"band_px", edge.band_px > 0 ? figure(edge.band_px, 1) : Json(nullptr)},
           {"face_visible", edge.face_visible},
           {"laid", {{"plies", or_null(edge.plies_laid)}, {"verdict", name_of(edge.laid_verdict)}}},
+          {"scale", scale_json(edge)},
           {"thickness_mm", thickness_json(edge)},
           {"ply_thickness_mm", plies},
           {"delaminations", marks_json(edge.marks)}};
