@@ -378,7 +378,9 @@ Inspection inspect_sheet(const InspectInput& input, const InspectOptions& option
     const auto against = check_fabric(*input.fabric, face.weave);
     if (against) inspection.remarks.push_back(face.role + ": " + *against);
   }
-  inspection.laminate = read_laminate(inspection.edges, input.fabric, input.standards.thickness_mm);
+  inspection.laminate = read_laminate(
+      inspection.edges, input.fabric,
+      input.standards.thickness_mm ? input.standards.thickness_mm : thickness_by_strips(inspection.edges));
   if (const auto differ = compare_edges(inspection.edges)) inspection.remarks.push_back(*differ);
   if (options.progress) options.progress("usable map");
   build_map(inspection, input);

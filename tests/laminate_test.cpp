@@ -82,6 +82,21 @@ TEST(Laminate, UnknownClothOrThicknessIsNamedAsTheReason) {
 
 // n A / (rho h): lecture "Fibre Volume Fraction and Laminate Thickness" (Scribd 266491147), the rule of ASTM D3171
 // Method II. Worked figures with fibre densities of a PAN data sheet (CFA-001, 1.76) and with 1.80, resin 1.15 g/cm3.
+TEST(Laminate, EdgesWithAFlushStripGiveTheThicknessWhenNoCaliperDid) {
+  EdgeReading by_strip = counted("top", 12, 12), by_caliper = counted("left", 12, 12), with_face = by_strip;
+  EXPECT_FALSE(thickness_by_strips({by_caliper}));
+  by_strip.scale_source = with_face.scale_source = EdgeScaleSource::strip;
+  by_strip.strip_thickness_mm = Measured{6.0, 0.06};
+  with_face.strip_thickness_mm = Measured{9.0, 0.06};
+  with_face.face_visible = true;
+  EdgeReading other = by_strip;
+  other.strip_thickness_mm = Measured{6.2, 0.08};
+  const auto thickness = thickness_by_strips({by_strip, by_caliper, with_face, other});
+  ASSERT_TRUE(thickness);
+  EXPECT_NEAR(thickness->value, 6.1, 1e-12);
+  EXPECT_DOUBLE_EQ(thickness->u95, 0.08);
+}
+
 TEST(Laminate, WorkedFibreFractionsComeOut) {
   struct Worked {
     double plies, areal, fibre, thickness, volume, weight, density;

@@ -36,6 +36,9 @@ struct Laminate {
 Laminate read_laminate(const std::vector<EdgeReading>& edges, const std::optional<Fabric>& fabric,
                        const std::optional<Measured>& thickness_mm);
 
+/// Mean thickness of the edges that a flush strip gave the scale, none showing a face; nothing without such an edge.
+std::optional<Measured> thickness_by_strips(const std::vector<EdgeReading>& edges);
+
 /// Edges that contradict each other, with what that may mean and the evidence; none when they do not.
 std::optional<std::string> compare_edges(const std::vector<EdgeReading>& edges);
 

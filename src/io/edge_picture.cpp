@@ -23,9 +23,11 @@ class EdgeDrawing {
   EdgeDrawing(const Photo& photo, const EdgeReading& edge)
       : edge_(edge),
         k_(std::min(1.0, static_cast<double>(kWidest) / photo.bgr.cols)),
+        width_(photo.bgr.cols * k_),
         canvas_(shrunk(photo.bgr, k_)),
         unit_(std::max(1.0, photo.bgr.cols * k_ / 1200.0)),
-        marks_(canvas_, unit_) {}
+        words_(2 * unit_),
+        marks_(canvas_, words_) {}
 
   void face_lines() {
     path(edge_.top_px, 2.2 * unit_, kWhite);
@@ -47,15 +49,18 @@ class EdgeDrawing {
     canvas_.line(px(stops.front()).x, px(stops.front()).y, px(stops.back()).x, px(stops.back()).y, 5 * unit_, kCasing);
     canvas_.line(px(stops.front()).x, px(stops.front()).y, px(stops.back()).x, px(stops.back()).y, 1.7 * unit_, kWhite);
     const double ply = (stops.back().y - stops.front().y) * k_ / static_cast<double>(stops.size() - 1);
-    // Numbers need room: in thin plies every second, fifth or tenth is written.
-    const double letters = 10 * unit_;
+    // Numbers need room: in thin plies every second, fifth or tenth is written, and the last where it has room.
+    const double letters = 11 * words_;
+    const int plies = static_cast<int>(stops.size()) - 1;
     const int every = ply > letters ? 1 : 2 * ply > letters ? 2 : 5 * ply > letters ? 5 : 10;
-    for (std::size_t i = 0; i < stops.size(); ++i) {
+    for (int i = 0; i <= plies; ++i) {
       const SheetPoint p = px(stops[i]);
-      marks_.tick({p.x - 6 * unit_, p.y}, {p.x + 6 * unit_, p.y});
-      if (i + 1 == stops.size() || (i + 1) % static_cast<std::size_t>(every) != 0) continue;
+      canvas_.line(p.x - 6 * unit_, p.y, p.x + 6 * unit_, p.y, 3 * unit_, kCasing);
+      canvas_.line(p.x - 6 * unit_, p.y, p.x + 6 * unit_, p.y, 1.2 * unit_, kWhite);
+      const bool last = i + 1 == plies && plies % every * ply > letters;
+      if (i == plies || ((i + 1) % every != 0 && !last)) continue;
       const SheetPoint next = px(stops[i + 1]);
-      marks_.label({p.x + 10 * unit_, 0.5 * (p.y + next.y) + 4 * unit_}, std::to_string(i + 1));
+      marks_.label({p.x + 10 * unit_, 0.5 * (p.y + next.y) + 4 * words_}, std::to_string(i + 1));
     }
   }
 
@@ -70,7 +75,9 @@ class EdgeDrawing {
       }
       canvas_.ring(ring, 4 * unit_, kCasing);
       canvas_.ring(ring, 1.7 * unit_, kLook);
-      marks_.name({ring[1].x + 4 * unit_, ring[1].y}, mark.kind + "?");
+      const std::string words = mark.kind + "?";
+      const double room = width_ - canvas_.text_width(words, 12 * words_, true) - 4 * unit_;
+      marks_.name({std::min(ring[1].x + 4 * unit_, room), ring[1].y}, words);
     }
   }
 
@@ -85,9 +92,9 @@ class EdgeDrawing {
       std::snprintf(thick, sizeof thick, ", %.2f to %.2f mm thick", edge_.thickness_min_mm, edge_.thickness_max_mm);
       words += thick;
     }
-    canvas_.cased_text(16 * unit_, 30 * unit_, words, 16 * unit_, 5 * unit_, Align::left);
+    canvas_.cased_text(8 * words_, 20 * words_, words, 16 * words_, 4 * words_, Align::left);
     if (edge_.face_visible)
-      canvas_.cased_text(16 * unit_, 52 * unit_, "a face shows beside the cut", 13 * unit_, 5 * unit_, Align::left);
+      canvas_.cased_text(8 * words_, 39 * words_, "a face shows beside the cut", 13 * words_, 4 * words_, Align::left);
   }
 
   cv::Mat take() { return canvas_.picture(); }
@@ -122,9 +129,10 @@ class EdgeDrawing {
   }
 
   const EdgeReading& edge_;
-  double k_;
+  double k_, width_;  // px of the drawing: of one px of the photo, and in all
   Canvas canvas_;
-  double unit_;
+  double unit_;   // of lines: 1 px of a picture 1200 px wide
+  double words_;  // of letters, larger, because a phone shows the whole picture 390 px wide
   Marks marks_;
 };
 

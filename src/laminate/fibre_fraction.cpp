@@ -59,6 +59,21 @@ double laminate_density(double volume_fraction, double fibre_g_cm3, double resin
   return volume_fraction * fibre_g_cm3 + (1 - volume_fraction) * resin_g_cm3;
 }
 
+// The strips are printed alike, so that several edges do not make the figure surer.
+std::optional<Measured> thickness_by_strips(const std::vector<EdgeReading>& edges) {
+  Measured mean;
+  int count = 0;
+  for (const EdgeReading& edge : edges) {
+    if (edge.scale_source != EdgeScaleSource::strip || edge.face_visible) continue;
+    mean.value += edge.strip_thickness_mm->value;
+    mean.u95 = std::max(mean.u95, edge.strip_thickness_mm->u95);
+    ++count;
+  }
+  if (count == 0) return {};
+  mean.value /= count;
+  return mean;
+}
+
 Laminate read_laminate(const std::vector<EdgeReading>& edges, const std::optional<Fabric>& fabric,
                        const std::optional<Measured>& thickness_mm) {
   Laminate laminate;

@@ -3,6 +3,7 @@
 #include <filesystem>
 #include <nlohmann/json.hpp>
 #include <opencv2/imgcodecs.hpp>
+#include <opencv2/imgproc.hpp>
 
 #include "sheetloupe/scene_edge.h"
 #include "support/edge_with_strip.h"
@@ -78,6 +79,19 @@ TEST(EdgeCommand, WritesTheOverlayWhole) {
   const std::string overlay = (folder.path() / "drawn.png").string();
   EXPECT_EQ(run({"edge", photo_in(folder.path(), 26), "--thickness", "4.0", "--overlay", overlay}).status, kDone);
   EXPECT_EQ(cv::imread(overlay).cols, 1400);
+}
+
+// A phone shows the whole picture 390 px wide; letters of 8 px and more are read there (common practice, no source).
+TEST(EdgeCommand, TheOverlaysWordsAreReadOnAPhone) {
+  const TempDir folder;
+  const std::string photo = photo_in(folder.path(), 26), overlay = (folder.path() / "drawn.png").string();
+  run({"edge", photo, "--thickness", "4.0", "--overlay", overlay});
+  cv::Mat changed;
+  cv::absdiff(cv::imread(photo), cv::imread(overlay), changed);
+  cv::cvtColor(changed.rowRange(0, 120), changed, cv::COLOR_BGR2GRAY);
+  const cv::Rect words = cv::boundingRect(changed > 60);
+  EXPECT_GE(words.height * 390.0 / 1400.0, 8.0);
+  EXPECT_LT(words.br().x, 1400);
 }
 
 }  // namespace
