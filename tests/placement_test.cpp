@@ -368,7 +368,7 @@ TEST(Placement, BestKnownPackingsInASquareAreReached) {
     double radius = 0.0;
     if (std::sscanf(line.c_str(), "%d,%lf", &n, &radius) != 2 || n < 20 || n % 10 != 0) continue;
     const Plan plan =
-        place_blanks(rectangle_sheet(300, 300), fill_orders(2 * 300 * radius * 0.995, 6, 1), quick(20000));
+        place_blanks(rectangle_sheet(300, 300), fill_orders(2 * 300 * radius * 0.995, 6, 1), quick(50000));
     EXPECT_GE(static_cast<int>(plan.blanks.size()), n) << n;
     ++tried;
   }

@@ -286,8 +286,8 @@ bool valid(const Problem& problem, const Layout& layout) {
   for (std::size_t i = 0; i < layout.size(); ++i) {
     if (!problem.field(layout[i].kind).allowed(layout[i].at)) return false;
     for (std::size_t j = 0; j < i; ++j) {
-      if (distance_mm(layout[i].at, layout[j].at) < problem.spacing_of(layout[i].kind, layout[j].kind) - kRounding)
-        return false;
+      const double least = problem.spacing_of(layout[i].kind, layout[j].kind) - kRounding;
+      if (apart2(layout[i].at, layout[j].at) < least * least) return false;
     }
   }
   return true;
@@ -299,9 +299,10 @@ std::vector<double> strains(const Problem& problem, const Layout& layout) {
     double gx = 0.0, gy = 0.0;
     strain[i] += problem.field(layout[i].kind).energy(layout[i].at, layout[i].extra, gx, gy);
     for (std::size_t j = 0; j < i; ++j) {
-      const double short_by =
-          problem.spacing_of(layout[i].kind, layout[j].kind) - distance_mm(layout[i].at, layout[j].at);
-      if (short_by <= 0.0) continue;
+      const double spacing = problem.spacing_of(layout[i].kind, layout[j].kind);
+      const double d2 = apart2(layout[i].at, layout[j].at);
+      if (d2 >= spacing * spacing) continue;
+      const double short_by = spacing - std::sqrt(d2);
       strain[i] += short_by * short_by;
       strain[j] += short_by * short_by;
     }

@@ -10,6 +10,16 @@ namespace {
 constexpr double kAround = 9.0;
 constexpr double kFinestCell = 3.0;
 
+// Most centres are clear of most round barriers: told without a root.
+bool clear_of(const Barrier& barrier, SheetPoint c, double margin) {
+  const Circle& around = barrier.obstacle->around;
+  const double dx = c.x - around.centre.x, dy = c.y - around.centre.y, d2 = dx * dx + dy * dy;
+  const double far = barrier.outer + around.radius.value() + margin;
+  if (d2 > far * far) return true;
+  const double core = barrier.inner - around.radius.value() - margin;
+  return core > 0.0 && d2 < core * core;
+}
+
 }  // namespace
 
 double violation(const Barrier& barrier, SheetPoint c, double& gx, double& gy) {
@@ -148,8 +158,10 @@ double Field::energy(SheetPoint c, double extra, double& gx, double& gy) const {
   }
   const std::uint32_t tested = extra > 0.0 ? cell.barriers : cell.needed;
   for (std::uint32_t i = cell.first_barrier; i < cell.first_barrier + tested; ++i) {
+    const Barrier& barrier = barriers_[cell_barriers_[i]];
+    if (clear_of(barrier, c, kMargin + extra)) continue;
     double ux = 0.0, uy = 0.0;
-    const double shortfall = violation(barriers_[cell_barriers_[i]], c, ux, uy) + kMargin + extra;
+    const double shortfall = violation(barrier, c, ux, uy) + kMargin + extra;
     if (shortfall <= 0.0) continue;
     energy += shortfall * shortfall;
     gx += 2 * shortfall * ux;
@@ -166,8 +178,9 @@ bool Field::allowed(SheetPoint c) const {
   // The region stands for the growth of some barriers only as well as the geometry library draws it: 4e-5 mm short of
   // it was seen. Here all are tested.
   for (std::uint32_t i = cell.first_barrier; i < cell.first_barrier + cell.barriers; ++i) {
+    const Barrier& barrier = barriers_[cell_barriers_[i]];
     double ux = 0.0, uy = 0.0;
-    if (violation(barriers_[cell_barriers_[i]], c, ux, uy) > kRounding) return false;
+    if (!clear_of(barrier, c, 0.0) && violation(barrier, c, ux, uy) > kRounding) return false;
   }
   return true;
 }

@@ -16,37 +16,38 @@ namespace {
 
 constexpr std::size_t kBehind = 3;  // a member this far behind the record is dropped
 constexpr std::size_t kNone = std::numeric_limits<std::size_t>::max();
-constexpr int kFirstHops = 10, kMostHops = 120;
+constexpr double kInfinite = std::numeric_limits<double>::infinity();
+constexpr std::size_t kPool = 4;  // members tried in turn; 2 and 8 find as many
+// Patches laid anew in a turn, then hops of the most promising trial; 40 and 300 patches find as many. One search hops
+// long, the other short: among defects short is as good (80.1 and 80.3 blanks on six sheets with three seeds each),
+// but of the 81 squares of placement_bench with two seeds each short alone misses one and costs 1.7 times the time.
+constexpr int kWalk = 100, kFewHops = 10, kManyHops = 120;
+constexpr int kHopsAlone = 100;         // where there is nothing to lay anew
 constexpr int kPatience = 25;           // hops without gain before the best strained layout is taken up again
 constexpr double kWarmth = 0.03;        // a worse layout is accepted with exp(-loss / (kWarmth x best energy))
 constexpr double kNeighbourhood = 1.7;  // spacings around a change that are relaxed first
 constexpr double kHope = 1.5;           // a change that leaves more than this times the energy is given up
 constexpr double kLeastRuin = 1.0, kMostRuin = 2.2;  // radius of a ruined patch, spacings
-constexpr int kSweeps = 8;                           // seeds laid into corners
+constexpr double kAround = 0.5;                      // spacings beyond it that are laid anew
+constexpr double kSqueezed = 2.0;                    // spacings around one more blank that make room for it
+// One patch in two or so is worth squeezing one more blank into: the bar falls and rises by these factors.
+constexpr double kLower = 0.97, kHigher = 1.03;
+constexpr int kSweeps = 8;  // seeds laid into corners
 // What other work costs, in energy evaluations of the whole layout.
-constexpr std::uint64_t kLatticesCost = 400, kSweepCost = 70, kVacancyCost = 15, kRefillCost = 8;
-
-// Two ways to search. On sheets with few defects blanks that are pushed about find room for one more most often (84.5
-// and 83.5 of 84.7 and 83.7 on light and medium sheets, where walking gives 84.5 and 82.1); among many defects,
-// patches taken out and laid anew do (80.2 against 79.1): means of eight sheets, see placement_bench.
-struct Manner {
-  std::size_t pool;  // members tried in turn
-  int walk;          // patches laid anew before each insertion
-};
-constexpr Manner kPushing{14, 0}, kWalking{4, 100};
+constexpr std::uint64_t kLatticesCost = 400, kSweepCost = 70, kVacancyCost = 3, kPatchCost = 1, kRefillCost = 4;
 
 struct Member {
   Layout layout;  // valid
   Layout trial;   // one more, strained; empty before the first attempt
   Layout best;    // least strained trial so far
   double trial_energy = 0.0, best_energy = 0.0;
-  int hops = kFirstHops, since = 0;
+  int since = 0;
 };
 
 class Filling {
  public:
-  Filling(const Problem& problem, const Layout& present, const Goal& goal, Manner manner, std::uint64_t seed)
-      : problem_(problem), present_(present), goal_(goal), manner_(manner), dice_(seed), record_(present) {}
+  Filling(const Problem& problem, const Layout& present, const Goal& goal, int hops, std::uint64_t seed)
+      : problem_(problem), present_(present), goal_(goal), hops_(hops), dice_(seed), record_(present) {}
 
   /// Until `limit` evaluations are spent in all, or nothing more is wanted.
   void advance(std::uint64_t limit) {
@@ -93,7 +94,7 @@ class Filling {
     pool_.insert(std::upper_bound(pool_.begin(), pool_.end(), member,
                                   [](const Member& a, const Member& b) { return a.layout.size() > b.layout.size(); }),
                  std::move(member));
-    if (pool_.size() > manner_.pool) pool_.pop_back();
+    if (pool_.size() > kPool) pool_.pop_back();
   }
 
   Vacancies& vacancies(int kind) {
@@ -109,40 +110,70 @@ class Filling {
 
   // Ruin and recreate (Schrimpf et al., Record breaking optimization results using the ruin and recreate principle,
   // J. Comput. Phys. 159, 2000): a round patch of blanks is taken out and the hole filled from its corners in some new
-  // direction. What is no worse is kept, so the layout wanders among its equals.
-  void walk(Member& m, int steps) {
-    const double s = problem_.spacing_of(goal_.kind, goal_.kind);
-    for (int step = 0; step < steps && !done() && m.layout.size() > present_.size(); ++step) {
-      const SheetPoint middle = m.layout[present_.size() + dice_.below(m.layout.size() - present_.size())].at;
-      const double radius = (kLeastRuin + (kMostRuin - kLeastRuin) * dice_.uniform()) * s;
-      Layout next;
-      for (std::size_t i = 0; i < m.layout.size(); ++i) {
-        if (i < present_.size() || distance_mm(m.layout[i].at, middle) > radius) next.push_back(m.layout[i]);
+  // direction. What is no worse is kept, so the layout wanders among its equals. Where a patch came out roomy, one more
+  // blank is squeezed in; the least strained of these attempts is the member's trial.
+  void walk(Member& m) {
+    double least = kInfinite;
+    for (int step = 0; step < kWalk && !done() && m.layout.size() > present_.size(); ++step) {
+      const std::optional<Circle> patch = lay_anew(m.layout);
+      if (!patch) continue;
+      note(m.layout);
+      Layout trial = m.layout;
+      const double energy = squeeze(trial, *patch);
+      if (holds(energy) && valid(problem_, trial)) {
+        m.layout = std::move(trial);
+        m.trial.clear();
+        least = kInfinite;
+        note(m.layout);
+      } else if (energy < least) {
+        m.trial = std::move(trial);
+        least = energy;
       }
-      const double direction = 2 * std::numbers::pi * dice_.uniform();
-      next = corners().fill(std::move(next), direction, m.layout.size(), Circle{middle, Mm(radius + s)});
-      budget_.spent += kRefillCost;
-      if (next.size() < m.layout.size()) continue;
-      m.layout = std::move(next);
-      if (m.layout.size() > record_.size()) record_ = m.layout;
     }
   }
 
+  /// The patch, when the layout did not lose by it.
+  std::optional<Circle> lay_anew(Layout& layout) {
+    const double s = problem_.spacing_of(goal_.kind, goal_.kind);
+    const SheetPoint middle = layout[present_.size() + dice_.below(layout.size() - present_.size())].at;
+    const double radius = (kLeastRuin + (kMostRuin - kLeastRuin) * dice_.uniform()) * s;
+    Layout next;
+    for (std::size_t i = 0; i < layout.size(); ++i) {
+      if (i < present_.size() || apart2(layout[i].at, middle) > radius * radius) next.push_back(layout[i]);
+    }
+    const double direction = 2 * std::numbers::pi * dice_.uniform();
+    next = corners().fill(std::move(next), direction, layout.size(), Circle{middle, Mm(radius + kAround * s)});
+    budget_.spent += kRefillCost;
+    if (next.size() < layout.size()) return std::nullopt;
+    layout = std::move(next);
+    return Circle{middle, Mm(radius)};
+  }
+
+  /// Puts one more where the patch is roomiest and relaxes around it; infinite when that is not worth the work.
+  double squeeze(Layout& layout, const Circle& patch) {
+    budget_.spent += kPatchCost;
+    const auto [cost, place] = vacancies(goal_.kind).least_within(layout, patch);
+    if (bar_ == kInfinite) bar_ = cost;
+    if (cost > bar_) {
+      bar_ *= kHigher;
+      return kInfinite;
+    }
+    bar_ *= kLower;
+    layout.push_back({goal_.kind, place});
+    return relax(problem_, layout, budget_, around(layout, {place}, kSqueezed));
+  }
+
+  void note(const Layout& layout) {
+    if (layout.size() > record_.size()) record_ = layout;
+  }
+
   void improve(Member& m) {
-    if (manner_.walk > 0) m.trial.clear();
-    for (int hop = 0; hop < m.hops && !done();) {
+    m.trial.clear();
+    const int hops = m.layout.size() > present_.size() ? hops_ : kHopsAlone;
+    for (int hop = 0; hop < hops && !done();) {
       if (m.trial.empty()) {
-        walk(m, manner_.walk);
-        m.trial = m.layout;
-        budget_.spent += kVacancyCost;
-        const auto places = vacancies(goal_.kind).best(m.trial, kNone, 1);
-        if (places.empty()) return;
-        m.trial.push_back({goal_.kind, places.front()});
-        relax(problem_, m.trial, budget_, around(m.trial, {places.front()}));
-        m.trial_energy = relax(problem_, m.trial, budget_);
-        m.best = m.trial;
-        m.best_energy = m.trial_energy;
-        m.since = 0;
+        walk(m);
+        if (!begin(m)) return;
       } else {
         ++hop;
         this->hop(m);
@@ -150,13 +181,28 @@ class Filling {
       if (holds(m.best_energy) && valid(problem_, m.best)) {
         m.layout = m.best;
         m.trial.clear();
-        m.hops = kFirstHops;
         hop = 0;
-        if (m.layout.size() > record_.size()) record_ = m.layout;
+        note(m.layout);
       }
       if (goal_.keep_on && !goal_.keep_on(record_.size(), budget_.spent)) budget_.stopped = true;
     }
-    m.hops = std::min(2 * m.hops, kMostHops);
+  }
+
+  /// One more in the roomiest place of all, if the walk has left no trial. False: there is no place at all.
+  bool begin(Member& m) {
+    if (m.trial.empty()) {
+      m.trial = m.layout;
+      budget_.spent += kVacancyCost;
+      const auto places = vacancies(goal_.kind).best(m.trial, kNone, 1);
+      if (places.empty()) return false;
+      m.trial.push_back({goal_.kind, places.front()});
+      relax(problem_, m.trial, budget_, around(m.trial, {places.front()}));
+    }
+    m.trial_energy = relax(problem_, m.trial, budget_);
+    m.best = m.trial;
+    m.best_energy = m.trial_energy;
+    m.since = 0;
+    return true;
   }
 
   // A change is relaxed in its neighbourhood first; only what comes near the old energy is worth all blanks' work.
@@ -203,12 +249,13 @@ class Filling {
     m.since = 0;
   }
 
-  std::vector<std::size_t> around(const Layout& layout, const std::vector<SheetPoint>& places) const {
-    const double reach = kNeighbourhood * problem_.spacing_of(goal_.kind, goal_.kind);
+  std::vector<std::size_t> around(const Layout& layout, const std::vector<SheetPoint>& places,
+                                  double spacings = kNeighbourhood) const {
+    const double reach = spacings * problem_.spacing_of(goal_.kind, goal_.kind);
     std::vector<std::size_t> active;
     for (std::size_t i = 0; i < layout.size(); ++i) {
-      const bool near =
-          std::any_of(places.begin(), places.end(), [&](SheetPoint p) { return distance_mm(layout[i].at, p) < reach; });
+      const bool near = std::any_of(places.begin(), places.end(),
+                                    [&](SheetPoint p) { return apart2(layout[i].at, p) < reach * reach; });
       if (near && !layout[i].fixed) active.push_back(i);
     }
     return active;
@@ -239,7 +286,7 @@ class Filling {
     const double radius = (1.2 + 1.5 * dice_.uniform()) * s, sigma = (0.08 + 0.3 * dice_.uniform()) * s;
     std::vector<SheetPoint> changed;
     for (Disc& d : layout) {
-      if (d.fixed || distance_mm(d.at, middle) > radius) continue;
+      if (d.fixed || apart2(d.at, middle) > radius * radius) continue;
       d.at = {d.at.x + sigma * dice_.normal(), d.at.y + sigma * dice_.normal()};
       changed.push_back(d.at);
     }
@@ -321,39 +368,39 @@ class Filling {
   const Problem& problem_;
   const Layout& present_;
   const Goal& goal_;
-  Manner manner_;
+  int hops_;  // after each walk
   Dice dice_;
   Budget budget_;
   Layout record_;
   std::vector<Member> pool_;
   std::size_t turn_ = 0;
+  double bar_ = kInfinite;  // a patch with a squeezed place above it is passed over
   std::map<int, Vacancies> vacancies_;
   std::optional<Corners> corners_;
 };
 
 }  // namespace
 
-// Both manners search on their own for so many evaluations, then tell each other what they found: what comes out does
-// not depend on which of them was quicker.
+// Two searches go on their own for so many evaluations, then tell each other what they found: what comes out does not
+// depend on which of them was quicker.
 Layout fill(const Problem& problem, const Layout& present, const Goal& goal, std::uint64_t seed, Budget& budget) {
   constexpr std::uint64_t kFirstRound = 1000, kLongestRound = 8000;
   if (goal.most <= 0) return present;
-  Filling pushing(problem, present, goal, kPushing, seed), walking(problem, present, goal, kWalking, ~seed);
+  Filling one(problem, present, goal, kManyHops, seed), two(problem, present, goal, kFewHops, ~seed);
   const std::uint64_t each = (budget.limit - std::min(budget.limit, budget.spent)) / 2;
   for (std::uint64_t round = kFirstRound, to = 0; to < each && !budget.stopped;
        round = std::min(2 * round, kLongestRound)) {
     to = std::min(each, to + round);
-    auto other =
-        std::async(goal.threads > 1 ? std::launch::async : std::launch::deferred, [&] { walking.advance(to); });
-    pushing.advance(to);
+    auto other = std::async(goal.threads > 1 ? std::launch::async : std::launch::deferred, [&] { two.advance(to); });
+    one.advance(to);
     other.get();
-    pushing.offer(walking.record());
-    walking.offer(pushing.record());
-    budget.stopped = pushing.budget().stopped || walking.budget().stopped;
-    if (pushing.full()) break;
+    one.offer(two.record());
+    two.offer(one.record());
+    budget.stopped = one.budget().stopped || two.budget().stopped;
+    if (one.full()) break;
   }
-  budget.spent += pushing.budget().spent + walking.budget().spent;
-  Layout best = pushing.record();
+  budget.spent += one.budget().spent + two.budget().spent;
+  Layout best = one.record();
   best.resize(std::min(best.size(), present.size() + static_cast<std::size_t>(goal.most)));
   return best;
 }

@@ -76,10 +76,10 @@ Corners::Nearby Corners::within(const Circle& area) const {
     if (meets) near.edges.push_back(i);
   }
   for (const Around& ring : all_.rings) {
-    if (distance_mm(ring.centre, c) <= r + ring.radius) near.rings.push_back(ring);
+    if (apart2(ring.centre, c) <= (r + ring.radius) * (r + ring.radius)) near.rings.push_back(ring);
   }
   for (const SheetPoint p : all_.corners) {
-    if (distance_mm(p, c) <= r) near.corners.push_back(p);
+    if (apart2(p, c) <= r * r) near.corners.push_back(p);
   }
   return near;
 }
@@ -104,23 +104,37 @@ Layout Corners::fill(Layout layout, double direction, std::size_t most, const st
   std::priority_queue<Corner> queue;
   std::vector<Around> circles;
   std::vector<SheetPoint> points = nearby.corners;
-  const auto free = [&](SheetPoint p) {
-    return std::all_of(circles.begin(), circles.end(), [&](const Around& circle) {
-      const double dx = p.x - circle.centre.x, dy = p.y - circle.centre.y, least = circle.radius - kRounding;
-      return dx * dx + dy * dy >= least * least;
-    });
+  // What barred the last place most likely bars the next one.
+  std::size_t bars = 0;
+  const auto misses = [&](const Around& circle, SheetPoint p) {
+    const double least = circle.radius - kRounding;
+    return apart2(p, circle.centre) >= least * least;
   };
+  const auto free = [&](SheetPoint p) {
+    if (bars < circles.size() && !misses(circles[bars], p)) return false;
+    for (std::size_t i = 0; i < circles.size(); ++i) {
+      if (misses(circles[i], p)) continue;
+      bars = i;
+      return false;
+    }
+    return true;
+  };
+  const auto within_reach = [&](SheetPoint p, double far) { return apart2(p, area->centre) <= far * far; };
   const auto add_circle = [&](const Disc& d) {
     const Around circle{d.at, problem_.spacing_of(kind_, d.kind)};
-    if (area && distance_mm(d.at, area->centre) > area->radius.value() + circle.radius) return;
+    if (area && !within_reach(d.at, area->radius.value() + circle.radius)) return;
     meet(circle, nearby, points);
-    for (const Around& other : circles) cross(circle.centre, circle.radius, other.centre, other.radius, points);
+    for (const Around& other : circles) {
+      const double both = circle.radius + other.radius;
+      if (apart2(circle.centre, other.centre) > both * both) continue;
+      cross(circle.centre, circle.radius, other.centre, other.radius, points);
+    }
     circles.push_back(circle);
   };
   for (const Disc& d : layout) add_circle(d);
   for (std::size_t added = 0; added < most; ++added) {
     for (const SheetPoint p : points) {
-      const bool here = !area || distance_mm(p, area->centre) <= area->radius.value();
+      const bool here = !area || within_reach(p, area->radius.value());
       if (here && free(p) && field.allowed(p)) queue.push({c * p.x + s * p.y, c * p.y - s * p.x, p});
     }
     points.clear();
