@@ -110,6 +110,22 @@ PlacementOptions options_of(const PlaceArguments& a) {
   return options;
 }
 
+// All at once or nothing: no new template may lie beside an earlier list of blanks.
+void write_plan(const UsableMap& map, const Plan& plan, const TemplateOptions& sheet, const Json& blanks,
+                const fs::path& inspected, const fs::path& out) {
+  std::vector<FileDraft> files = plan_drawings(map, plan, sheet, inspected, out);
+  files.push_back({out / "blanks.csv", plan_to_csv(plan)});
+  files.push_back({out / "blanks.json", blanks.dump(1) + "\n"});
+  const bool inspection = fs::exists(out / "report.json");
+  if (inspection) {
+    Json report = read_json(out / "report.json");
+    put_grade(report, blanks, rubric_of_report(report));
+    files.push_back({out / "report.json", report.dump(1) + "\n"});
+  }
+  write_files(files);
+  if (inspection) write_report_page(out);
+}
+
 int run_place(const PlaceArguments& a, const Streams& streams) {
   const bool folder = fs::is_directory(a.target);
   const fs::path map_file = folder ? fs::path(a.target) / "loupe" / "usable.geojson" : fs::path(a.target);
@@ -127,18 +143,10 @@ int run_place(const PlaceArguments& a, const Streams& streams) {
   sheet.back = a.face == "back";
   if (!a.taken.empty()) sheet.taken = read_taken(a.taken);
   sheet.print_scale = a.strip_length_mm / kStripLengthMm;
-  write_plan_drawings(map, plan, sheet, map_file.parent_path(), out);
-  write_file(out / "blanks.csv", plan_to_csv(plan));
   Json blanks = plan_to_json(plan);
   blanks["size_remarks"] = size_remarks(orders);
   blanks["yield"] = yield_to_json(plan, orders, map);
-  write_file(out / "blanks.json", blanks.dump(1) + "\n");
-  if (fs::exists(out / "report.json")) {
-    Json report = read_json(out / "report.json");
-    put_grade(report, blanks, rubric_of_report(report));
-    write_file(out / "report.json", report.dump(1) + "\n");
-    write_report_page(out);
-  }
+  write_plan(map, plan, sheet, blanks, map_file.parent_path(), out);
   if (a.json) {
     streams.out << blanks.dump(1) << '\n';
   } else {

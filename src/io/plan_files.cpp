@@ -3,7 +3,6 @@
 #include <opencv2/imgcodecs.hpp>
 
 #include "io/page/html.h"
-#include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/side_by_side.h"
 
 namespace sheetloupe {
@@ -32,18 +31,21 @@ std::optional<FlatPicture> flat_front(const fs::path& inspected) {
 
 }  // namespace
 
-void write_plan_drawings(const UsableMap& map, const Plan& plan, const TemplateOptions& options,
-                         const fs::path& inspected, const fs::path& out) {
+std::vector<FileDraft> plan_drawings(const UsableMap& map, const Plan& plan, const TemplateOptions& options,
+                                     const fs::path& inspected, const fs::path& out) {
+  std::vector<FileDraft> files{
+      {out / "drill-template.pdf", {}}, {out / "drill-template.svg", {}}, {out / "placement.png", {}}};
   side_by_side(2, [&](std::size_t i) {
     if (i == 0) {
       std::vector<unsigned char> png;
       cv::imencode(".png", draw_placement(map, plan, flat_front(inspected)), png);
-      write_file(out / "placement.png", {reinterpret_cast<const char*>(png.data()), png.size()});
+      files[2].bytes.assign(png.begin(), png.end());
     } else {
-      write_file(out / "drill-template.pdf", template_pdf(map, plan, options));
-      write_file(out / "drill-template.svg", template_svg(map, plan, options));
+      files[0].bytes = template_pdf(map, plan, options);
+      files[1].bytes = template_svg(map, plan, options);
     }
   });
+  return files;
 }
 
 }  // namespace sheetloupe

@@ -41,6 +41,19 @@ TEST_F(PlaceCommand, WritesPlanListAndTemplateBesideAHandWrittenMap) {
     EXPECT_TRUE(std::filesystem::exists(folder_ / name)) << name;
 }
 
+TEST_F(PlaceCommand, APlanThatCannotBeWrittenWholeLeavesTheEarlierOneWhole) {
+  ASSERT_EQ(place().status, kDone);
+  const std::string drawn = read_file(folder_ / "drill-template.svg"), listed = read_file(folder_ / "blanks.json");
+  write_file(folder_ / "report.json", "{");
+  write_orders(1);
+  EXPECT_EQ(place().status, kBadInput);
+  EXPECT_EQ(read_file(folder_ / "drill-template.svg"), drawn);
+  EXPECT_EQ(read_file(folder_ / "blanks.json"), listed);
+  std::filesystem::remove(folder_ / "report.json");
+  ASSERT_EQ(place().status, kDone);
+  EXPECT_NE(read_file(folder_ / "drill-template.svg"), drawn);
+}
+
 TEST_F(PlaceCommand, AStripLengthThatNoTruePrintHasIsRefused) {
   const Outcome o = place({"--strip-length", "230"});
   EXPECT_EQ(o.status, kBadInput);
