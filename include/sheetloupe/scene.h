@@ -38,6 +38,8 @@ struct ScenePit {
   double rim_turn = 0.0;     // rad, the side it shines from
   double rim_one_sided = 0;  // 0 all round, 1 only on that side
   double stretch = 1.0;      // length over width, along rim_turn
+  double bowl = 0.0;         // share of the radius over which its wall slopes; 0 an upright wall
+  double rim_gain = 0.0;     // how much lighter the resin drawn up around it makes the cloth below
 };
 
 struct SceneDefect {
@@ -64,6 +66,7 @@ struct SceneLook {
   double dry_coat = 1.0;                    // how much of the coat's mirror a dry spot keeps, [0, 1]
   double dry_sheen = 0.0, dry_lobe = 0.3;   // highlight of dry fibres and how narrow it is beside that of wetted ones
   double dry_gaps = 0.6;                    // how far gaps and crimp shade dry cloth as well
+  double dry_fuzz = 0.0;                    // bare and broken fibres: grains of light about 0.15 mm wide
   double fill = 1.0;                        // width of a tow over its spacing: below 1 holes show between tows
   double bunching = 0.0;                    // tows pressed together and apart, in tow widths over some ten tows
 };

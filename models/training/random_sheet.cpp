@@ -33,13 +33,14 @@ void random_cloth(SceneRandom& r, SceneSheet& sheet) {
   look.bunching = r.uniform() < 0.3 ? r.between(0.0, 0.12) : 0.0;
   look.dry_coat = r.between(0.0, 1.0);
   // Dry fibres lose the resin's gloss, or stand out one by one; gaps stay dark or fill with stray light.
-  look.dry_streaks = log_between(r, 0.3, 8);
+  look.dry_streaks = look.streaks * log_between(r, 1, 16);  // a quarter of the wetted cloth's to four times
+  look.dry_fuzz = r.uniform() < 0.5 ? log_between(r, 0.1, 1.5) : 0.0;
   look.dry_gaps = r.between(0.2, 1.25);
   look.dry_sheen = r.uniform() < 0.6 ? log_between(r, 0.005, 0.3) : 0.0;
   look.dry_lobe = log_between(r, 0.03, 0.8);
   look.fill = r.uniform() < 0.5 ? r.between(0.86, 1.0) : 1.0;
   // Matte cloth lighter than the wetted sheet, as light and darker.
-  sheet.dry_albedo = log_between(r, 0.01, 0.25);
+  sheet.dry_albedo = log_between(r, 0.01, 0.45);
 }
 
 // Missing picks, gaps and pressed tows are the weaver's, not the moulder's.
@@ -69,7 +70,12 @@ SceneDefect random_pit(SceneRandom& r, SheetPoint at) {
   d.pit.stretch = r.uniform() < 0.5 ? 1.0 : r.between(1.0, 1.6);
   d.pit.rim_turn = r.between(0, 2 * CV_PI);
   d.pit.floor = r.uniform() < 0.6 ? log_between(r, 0.001, 0.006) : log_between(r, 0.004, 0.03);
-  d.bright_rim = r.uniform() < 0.45;
+  // Upright walls as of a drill, or sloping ones; a rim that mirrors the lamp, one that only draws up resin, or none.
+  d.pit.bowl = r.uniform() < 0.6 ? r.between(0.2, 1.0) : 0.0;
+  if (d.pit.bowl > 0) d.strength = r.between(0.6, 1);
+  const double rim = r.uniform();
+  d.bright_rim = rim < 0.35;
+  d.pit.rim_gain = rim > 0.35 && rim < 0.8 ? log_between(r, 0.15, 2.5) : 0.0;
   d.pit.rim_light = log_between(r, 0.03, 0.6);
   d.pit.rim_mm = r.between(0.08, 0.3);
   d.pit.rim_one_sided = r.uniform() < 0.5 ? r.between(0.3, 1.0) : 0.0;
@@ -77,6 +83,7 @@ SceneDefect random_pit(SceneRandom& r, SheetPoint at) {
     d.pit.floor = log_between(r, 0.08, 1.2);
     d.strength = std::max(d.strength, 0.6);
     d.bright_rim = false;
+    d.pit.rim_gain = 0;
   }
   return d;
 }

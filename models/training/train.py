@@ -1,13 +1,14 @@
 #!/usr/bin/env python3
 """Trains the two defect nets from the files of write_examples and writes them as ONNX (opset 11, read by OpenCV 4.6).
 
-    train.py EXAMPLES_FOLDER OUT_FOLDER [--hole-steps 8000] [--area-steps 8000] [--seed 7]
+    train.py EXAMPLES_FOLDER OUT_FOLDER [--hole-steps 14000] [--area-steps 14000] [--seed 7] [--only holes|areas]
 
-Needs PyTorch, SciPy and onnx. A tenth of the faces (by number) is kept for the printed scores and for the two
+Needs PyTorch, SciPy and onnx. One face in 25 (by number) is kept for the printed scores and for the two
 calibrations that the program carries: logit cuts for a rate of false finds, and odds by score. An accelerator is used
 if there is one (four minutes for both on a large one); a processor takes longer, not timed.
 """
 import argparse
+import copy
 import glob
 import os
 
@@ -19,6 +20,7 @@ from scipy import ndimage
 
 PATCH, PLANES = 24, 6
 WARP, WEFT, LOG_WARP, LOG_WEFT = 5, 6, 18, 19  # cue planes that swap when the sheet is turned by a quarter
+IN_SCATTERS = 16  # the first cue planes; those after them are in log units
 ITEM = np.dtype([('truth', 'u1'), ('diameter', 'u1'), ('hole', '<i2'), ('score', '<f4'), ('patch', 'i1', (PLANES, PATCH, PATCH))])
 SIDE = 128
 NODE_MM2 = .16
@@ -27,8 +29,12 @@ NODE_MM2 = .16
 def read(path):
     """Cues with the judged share as last plane (int8), labels (0 sound, 1 dry, 2 resin-rich, 255 not asked), finds, holes."""
     raw = np.fromfile(path, np.uint8)
+    if raw.size < 20:
+        return None
     rows, cols, planes, finds, holes = raw[:20].view(np.int32)
     n, at = rows * cols, 20
+    if raw.size != 20 + (planes + 2) * n + finds * ITEM.itemsize:
+        return None  # its writer was stopped half way
     cues = raw[at:at + planes * n].view(np.int8).reshape(planes, rows, cols)
     at += cues.size
     judged = (raw[at:at + n].reshape(rows, cols) // 2).astype(np.int8)
@@ -47,10 +53,11 @@ class AreaNet(nn.Module):
     def __init__(self, planes):
         super().__init__()
         self.first = nn.Sequential(nn.Conv2d(planes, 14, 1), nn.ReLU())
-        self.down = nn.ModuleList([nn.Sequential(block(14, 12), block(12, 12)), nn.Sequential(block(12, 20), block(20, 20)),
-                                   nn.Sequential(block(20, 32), block(32, 32)), nn.Sequential(block(32, 48), block(48, 48))])
-        self.up = nn.ModuleList([nn.ConvTranspose2d(48, 32, 2, 2), nn.ConvTranspose2d(32, 20, 2, 2), nn.ConvTranspose2d(20, 12, 2, 2)])
-        self.join = nn.ModuleList([block(64, 32), block(40, 20), block(24, 16)])
+        # The wide layers stand where the grid is coarse and a weight costs little.
+        self.down = nn.ModuleList([nn.Sequential(block(14, 12), block(12, 12)), nn.Sequential(block(12, 24), block(24, 24)),
+                                   nn.Sequential(block(24, 48), block(48, 48)), nn.Sequential(block(48, 80), block(80, 80))])
+        self.up = nn.ModuleList([nn.ConvTranspose2d(80, 48, 2, 2), nn.ConvTranspose2d(48, 24, 2, 2), nn.ConvTranspose2d(24, 12, 2, 2)])
+        self.join = nn.ModuleList([block(96, 48), block(48, 24), block(24, 16)])
         self.last = nn.Conv2d(16, 3, 1)
 
     def forward(self, x):
@@ -69,8 +76,8 @@ class AreaNet(nn.Module):
 class PatchNet(nn.Module):
     def __init__(self):
         super().__init__()
-        self.layers = nn.Sequential(block(PLANES, 16), block(16, 20), nn.MaxPool2d(2), block(20, 32), nn.MaxPool2d(2),
-                                    block(32, 40), nn.Flatten(), nn.Linear(40 * 36, 40), nn.ReLU(), nn.Linear(40, 1))
+        self.layers = nn.Sequential(block(PLANES, 16), block(16, 24), nn.MaxPool2d(2), block(24, 40), block(40, 40), nn.MaxPool2d(2),
+                                    block(40, 56), nn.Flatten(), nn.Linear(56 * 36, 48), nn.ReLU(), nn.Linear(48, 1))
 
     def forward(self, x):
         return self.layers(x)
@@ -96,9 +103,25 @@ def turned(x, y, rng):
     return x, y
 
 
-def train_areas(faces, held, steps, device, rng):
+class Averaged:
+    """The running mean of a net's weights over some thousand steps: steadier than where the last step left them."""
+
+    def __init__(self, net):
+        self.net = copy.deepcopy(net).eval()
+
+    def follow(self, net, step):
+        keep = min(.999, (1 + step) / (10 + step))
+        with torch.no_grad():
+            for mine, its in zip(self.net.parameters(), net.parameters()):
+                mine.lerp_(its, 1 - keep)
+            for mine, its in zip(self.net.buffers(), net.buffers()):
+                mine.copy_(its)
+
+
+def train_areas(faces, held, steps, device, rng, drop):
     planes = faces[0][0].shape[0]
     net = AreaNet(planes).to(device)
+    mean = Averaged(net)
     optimiser = torch.optim.AdamW(net.parameters(), 3e-3, weight_decay=1e-3)
     schedule = torch.optim.lr_scheduler.OneCycleLR(optimiser, 4e-3, steps)
     weight = torch.tensor([1.0, 1.5, 1.5], device=device)
@@ -119,20 +142,23 @@ def train_areas(faces, held, steps, device, rng):
             xs.append(x)
             ys.append(y)
         x, y = torch.stack(xs), torch.stack(ys)
-        # Other cameras and cloths scale and shift single cues: gain 25 %, offset 0.15, a tenth of the planes dropped.
+        # Another cloth scatters more or less, so all cues in units of its scatter stand out less or more.
+        unit = torch.exp(.3 * torch.randn((x.shape[0], 1, 1, 1), device=device))
+        cue = torch.cat([torch.asinh(unit * torch.sinh(x[:, :IN_SCATTERS])), x[:, IN_SCATTERS:-1]], 1)
+        # Other cameras and cloths scale and shift single cues: gain 25 %, offset 0.15, some of the planes dropped.
         shape = (x.shape[0], planes - 1, 1, 1)
-        cue = x[:, :-1] * (1 + .25 * torch.randn(shape, device=device)) + .15 * torch.randn(shape, device=device)
-        x = torch.cat([cue * (torch.rand(shape, device=device) > .1), x[:, -1:]], 1)
+        cue = cue * (1 + .25 * torch.randn(shape, device=device)) + .15 * torch.randn(shape, device=device)
+        x = torch.cat([cue * (torch.rand(shape, device=device) > drop), x[:, -1:]], 1)
         loss = F.cross_entropy(net(x), torch.where(y == 255, -100, y), weight, ignore_index=-100)
         optimiser.zero_grad()
         loss.backward()
         optimiser.step()
         schedule.step()
+        mean.follow(net, step)
         if step % 1000 == 0:
             print('areas', step, round(loss.item(), 4), flush=True)
-    net.eval()
-    calibrate_areas(net, held, device)
-    return net
+    calibrate_areas(mean.net, held, device)
+    return mean.net
 
 
 def regions(unsound, labels):
@@ -201,6 +227,7 @@ def train_holes(faces, held, steps, device, rng):
     positive, negative = torch.nonzero(y_all == 1)[:, 0], torch.nonzero(y_all == 0)[:, 0]
     print('holes', len(positive), 'others', len(negative), flush=True)
     net = PatchNet().to(device)
+    mean = Averaged(net)
     optimiser = torch.optim.AdamW(net.parameters(), 2e-3, weight_decay=1e-2)
     schedule = torch.optim.lr_scheduler.OneCycleLR(optimiser, 3e-3, steps)
     ratio = len(negative) / len(positive)
@@ -228,11 +255,11 @@ def train_holes(faces, held, steps, device, rng):
         loss.backward()
         optimiser.step()
         schedule.step()
+        mean.follow(net, step)
         if step % 1000 == 0:
             print('holes', step, round(loss.item(), 4), flush=True)
-    net.eval()
-    calibrate_holes(net, held, device)
-    return net
+    calibrate_holes(mean.net, held, device)
+    return mean.net
 
 
 def calibrate_holes(net, held, device):
@@ -273,21 +300,25 @@ def main():
     parser = argparse.ArgumentParser()
     parser.add_argument('examples')
     parser.add_argument('out')
-    parser.add_argument('--hole-steps', type=int, default=8000)
-    parser.add_argument('--area-steps', type=int, default=8000)
+    parser.add_argument('--hole-steps', type=int, default=14000)
+    parser.add_argument('--area-steps', type=int, default=14000)
     parser.add_argument('--seed', type=int, default=7)
+    parser.add_argument('--only', choices=['holes', 'areas'])
+    parser.add_argument('--drop', type=float, default=.1, help='share of the cue planes left out at each step')
     options = parser.parse_args()
     torch.manual_seed(options.seed)
     rng = np.random.default_rng(options.seed)
     device = 'cuda' if torch.cuda.is_available() else 'cpu'
     files = sorted(glob.glob(options.examples + '/*.bin'), key=lambda p: int(os.path.basename(p)[:-4]))
-    faces = [read(p) for p in files]
-    held = faces[::10]
-    faces = [f for k, f in enumerate(faces) if k % 10]
+    faces = [face for face in map(read, files) if face]
+    held = faces[::25]
+    faces = [f for k, f in enumerate(faces) if k % 25]
     os.makedirs(options.out, exist_ok=True)
     print(len(faces), 'faces,', len(held), 'kept', flush=True)
-    write(train_holes(faces, held, options.hole_steps, device, rng), (1, PLANES, PATCH, PATCH), f'{options.out}/pinholes.onnx', False)
-    write(train_areas(faces, held, options.area_steps, device, rng), (1, faces[0][0].shape[0], 64, 64), f'{options.out}/areas.onnx', True)
+    if options.only != 'areas':
+        write(train_holes(faces, held, options.hole_steps, device, rng), (1, PLANES, PATCH, PATCH), f'{options.out}/pinholes.onnx', False)
+    if options.only != 'holes':
+        write(train_areas(faces, held, options.area_steps, device, rng, options.drop), (1, faces[0][0].shape[0], 64, 64), f'{options.out}/areas.onnx', True)
 
 
 if __name__ == '__main__':

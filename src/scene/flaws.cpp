@@ -48,13 +48,18 @@ void apply_pit(const SceneDefect& d, double x, double y, Flawed& out) {
   const auto cover = [&](double by) {
     return d.pit.smooth ? std::clamp(by / (2 * kHalfFade) + 0.5, 0.0, 1.0) : (by > 0 ? 1.0 : 0.0);
   };
+  const double turn = std::atan2(y - d.at.y, x - d.at.x) - d.pit.rim_turn;
+  const double side = 1 - d.pit.rim_one_sided * (0.5 - 0.5 * std::cos(turn));
   if (d.bright_rim) {
-    const double turn = std::atan2(y - d.at.y, x - d.at.x) - d.pit.rim_turn;
-    const double side = 1 - d.pit.rim_one_sided * (0.5 - 0.5 * std::cos(turn));
     const double rim = cover(depth + 0.75 * d.pit.rim_mm) * (1 - cover(depth - 0.25 * d.pit.rim_mm)) * side;
     out.value = std::max(out.value, rim * d.pit.rim_light * d.strength);
   }
-  const double w = d.strength * cover(depth);
+  if (d.pit.rim_gain > 0) {
+    const double off = (depth + 0.35 * d.pit.rim_mm) / (0.4 * d.pit.rim_mm);
+    out.value *= 1 + d.pit.rim_gain * std::exp(-0.5 * off * off) * side;
+  }
+  const double w =
+      d.strength * (d.pit.bowl > 0 ? std::clamp(depth / (d.pit.bowl * d.radius_mm), 0.0, 1.0) : cover(depth));
   out.value = out.value * (1 - w) + d.pit.floor * w;
   out.mirror *= 1 - cover(depth);
   if (depth > 0) out.label = DefectLabel::pinhole;

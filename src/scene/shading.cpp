@@ -237,6 +237,7 @@ Shade shade(const SceneSheet& sheet, const Place& p, double x, double y, const S
   const double dry_gap = std::max(0.05, 1 - look.dry_gaps + look.dry_gaps * gap);
   out.dry = dry_gap * tone * dry_streak * sheet.dry_albedo * (light.ambient + 0.9 * lit);
   if (look.dry_sheen > 0) out.dry += dry_gap * tone * dry_streak * look.dry_sheen * std::pow(spec, look.dry_lobe);
+  if (look.dry_fuzz > 0) out.dry *= std::max(0.1, 1 + look.dry_fuzz * noise2(x / 0.15, y / 0.15, sheet.seed + 404U));
   if (light.coat > 0) out.coat = light.coat * mirror_lobe(normal(look.relief), view.lamp, view.eye, light.coat_gloss);
   return out;
 }
