@@ -55,7 +55,7 @@ MapFeature defect_feature(const Defect& defect, const std::string& face, Turn tu
   if (defect.kind == DefectLabel::pinhole) {
     feature.point = Circle{turn(defect.centre), defect.max_diameter / 2.0};
   } else {
-    feature.polygon = turned_polygon({defect.polygon, {}}, turn);
+    feature.polygon = turned_polygon({defect.keep_out.empty() ? defect.polygon : defect.keep_out, {}}, turn);
   }
   return feature;
 }
