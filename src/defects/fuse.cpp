@@ -1,6 +1,7 @@
 #include "defects/fuse.h"
 
 #include <algorithm>
+#include <functional>
 #include <opencv2/imgproc.hpp>
 
 namespace sheetloupe::defects {
@@ -13,6 +14,14 @@ struct Seen {
   const PinholeFind* find;
   std::size_t photo;
 };
+
+// A pit may hide in one light, beside a highlight or under it, and what only one photo of several shows is dust or
+// noise: the mean of the two photos that show it best.
+double mean_of_best_two(std::vector<double> scores) {
+  std::sort(scores.begin(), scores.end(), std::greater<>());
+  if (scores.empty()) return 0.0;
+  return scores.size() == 1 ? scores[0] : 0.5 * (scores[0] + scores[1]);
+}
 
 }  // namespace
 
@@ -52,15 +61,12 @@ PinholeSearch fuse_pinholes(const std::vector<PhotoView>& views, double mm_per_p
       used[m] = true;
       score[all[m].photo] = all[m].find->score;
     }
-    double sum = 0;
-    int judging = 0;
+    std::vector<double> judging;
     for (std::size_t i = 0; i < views.size(); ++i) {
-      if (!views[i].judged(at)) continue;
-      sum += score[i];
-      ++judging;
+      if (views[i].judged(at)) judging.push_back(score[i]);
     }
     PinholeFind find = *all[k].find;
-    find.score = sum / std::max(judging, 1);
+    find.score = mean_of_best_two(std::move(judging));
     if (find.score < fused.least) continue;
     find.suspect = find.score < fused.threshold;
     fused.finds.push_back(std::move(find));
