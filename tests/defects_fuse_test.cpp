@@ -38,6 +38,14 @@ TEST(FusedPinholes, SeenInBothStaysSeenInOneFalls) {
   EXPECT_TRUE(fused.finds[1].suspect);
 }
 
+TEST(FusedPinholes, TheTwoPhotosThatShowItBestDecide) {
+  const PinholeSearch fused = fuse_pinholes(
+      {view_of({hole({50, 50}, 7)}), view_of({hole({50, 51}, 13)}), view_of({}), view_of({hole({51, 50}, 11)})}, 0.1);
+  ASSERT_EQ(fused.finds.size(), 1U);
+  EXPECT_DOUBLE_EQ(fused.finds[0].score, 12);
+  EXPECT_FALSE(fused.finds[0].suspect);
+}
+
 TEST(FusedPinholes, APhotoThatGlareBlindsDoesNotVote) {
   PhotoView blind = view_of({});
   blind.judged(cv::Rect(40, 40, 20, 20)) = 0;
