@@ -57,6 +57,7 @@ TEST(Defects, ADrySpotIsFoundWhereItIsAndAboutAsLarge) {
   EXPECT_EQ(result.items[0].kind, DefectLabel::dry_spot);
   EXPECT_THAT(result.items[0].centre, IsNearPoint(SheetPoint{50, 40}, 1.5));
   EXPECT_NEAR(result.items[0].area_mm2, truth, 0.25 * truth);
+  EXPECT_NEAR(result.items[0].keep_clear.value(), 0.4, 1e-6);  // a node of the cues' grid
   EXPECT_EQ(result.items[0].id, "F1");
 }
 

@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include "sheetloupe/polygon_ops.h"
 #include "support/matchers.h"
 
 namespace sheetloupe {
@@ -97,6 +98,22 @@ TEST(UsableRegion, SizesOfDefectsOnBothFacesMakeTheShareUncertain) {
   back.items.resize(1);
   back.items[0].area_u95_mm2 = 40;
   EXPECT_NEAR(usable_fraction_u95(map, {front, back}), 50.0 / 20000, 1e-9);  // 3, 4, 5
+}
+
+TEST(UsableBuild, AnAreaIsKeptClearOfByAsFarAsItsOutlineMayBeOff) {
+  FaceFindings front = plain_face("front", 200, 100);
+  Defect dry;
+  dry.area_mm2 = 100;
+  dry.polygon = {{10, 10}, {20, 10}, {20, 20}, {10, 20}};
+  dry.keep_clear = Mm(0.4);
+  front.defects.items.push_back(dry);
+  const UsableMap map = build_usable_map({front}, Turned::left_right, 0.2, "", 6.0);
+  ASSERT_EQ(map.features.size(), 2U);
+  // Steiner's formula: the area, the border times the distance, and a whole circle at the corners.
+  EXPECT_NEAR(area_mm2(Region{map.features[1].polygon}), 100 + 40 * 0.4 + 3.14159 * 0.16, 0.5);
+  EXPECT_TRUE(contains(map.features[1].polygon, {15, 20.35}));
+  EXPECT_FALSE(contains(map.features[1].polygon, {15, 20.45}));
+  EXPECT_EQ(map.features[1].area_mm2, 100);
 }
 
 TEST(UsableRegion, DefectsOfBothFacesLeaveHolesAndThinZonesNone) {

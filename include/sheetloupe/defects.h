@@ -22,7 +22,7 @@ struct Defect {
   double area_u95_mm2 = 0.0;
   Mm max_diameter;          // dry spot: largest extent; pinhole: equivalent diameter
   Ring polygon;             // mm, sheet frame
-  Ring keep_out;            // areas: the polygon grown by what its border is good to; empty for pinholes
+  Mm keep_clear;            // areas: rings stay this far from the polygon, whose border is no surer; 0 for pinholes
   double confidence = 0.0;  // calibrated probability that it is real, [0, 1]
 };
 

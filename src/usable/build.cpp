@@ -1,5 +1,6 @@
 #include <opencv2/imgproc.hpp>
 
+#include "sheetloupe/polygon_ops.h"
 #include "sheetloupe/usable_build.h"
 
 namespace sheetloupe {
@@ -46,6 +47,15 @@ MapFeature area_feature(FeatureKind kind, Polygon polygon, const std::string& fa
   return feature;
 }
 
+// A ring keeps clear of the outline and of as far as its border may be off.
+Polygon kept_clear_of(const Defect& defect) {
+  constexpr double kToleranceMm = 0.05;
+  const Polygon outline{defect.polygon, {}};
+  if (defect.keep_clear.value() <= 0) return outline;
+  const Region grown = simplify(grow({outline}, defect.keep_clear.value()), kToleranceMm);
+  return grown.size() == 1 ? grown.front() : outline;
+}
+
 template <class Turn>
 MapFeature defect_feature(const Defect& defect, const std::string& face, Turn turn) {
   MapFeature feature = area_feature(FeatureKind::defect, {}, face);
@@ -55,7 +65,7 @@ MapFeature defect_feature(const Defect& defect, const std::string& face, Turn tu
   if (defect.kind == DefectLabel::pinhole) {
     feature.point = Circle{turn(defect.centre), defect.max_diameter / 2.0};
   } else {
-    feature.polygon = turned_polygon({defect.keep_out.empty() ? defect.polygon : defect.keep_out, {}}, turn);
+    feature.polygon = turned_polygon(kept_clear_of(defect), turn);
   }
   return feature;
 }
