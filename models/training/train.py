@@ -2,10 +2,11 @@
 """Trains the two defect nets from the files of write_examples and writes them as ONNX (opset 11, read by OpenCV 4.6).
 
     train.py EXAMPLES_FOLDER OUT_FOLDER [--hole-steps 14000] [--area-steps 14000] [--seed 7] [--only holes|areas]
+             [--drop 0.1]
 
 Needs PyTorch, SciPy and onnx. One face in 25 (by number) is kept for the printed scores and for the two
 calibrations that the program carries: logit cuts for a rate of false finds, and odds by score. An accelerator is used
-if there is one (four minutes for both on a large one); a processor takes longer, not timed.
+if there is one; a processor takes longer, not timed.
 """
 import argparse
 import copy
