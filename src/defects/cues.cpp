@@ -4,6 +4,8 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "sheetloupe/median.h"
+
 namespace sheetloupe::defects {
 namespace {
 
@@ -55,13 +57,6 @@ std::array<cv::Mat1f, kChannelCount> window_means(const Blocks& blocks, double s
   blur(blocks.sum, mean);
   for (std::size_t k = 0; k < mean.size(); ++k) cv::divide(mean[k], cv::max(weight[kGroupOf[k]], 1e-3), mean[k]);
   return mean;
-}
-
-double median(std::vector<float> values) {
-  if (values.empty()) return 0.0;
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
 }
 
 struct Standard {

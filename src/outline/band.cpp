@@ -4,6 +4,8 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "sheetloupe/median.h"
+
 namespace sheetloupe::outline {
 namespace {
 
@@ -37,12 +39,6 @@ void measure_colours(const cv::Mat& picture, Band& band) {
 }
 
 }  // namespace
-
-double median(std::vector<double> values) {
-  if (values.empty()) return 0.0;
-  std::nth_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2), values.end());
-  return values[values.size() / 2];
-}
 
 Band cut_band(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane, cv::Point2d a, cv::Point2d b,
               const Reach& reach) {

@@ -34,7 +34,4 @@ struct Band {
 Band cut_band(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane, cv::Point2d a, cv::Point2d b,
               const Reach& reach);
 
-/// 0 of nothing.
-double median(std::vector<double> values);
-
 }  // namespace sheetloupe::outline

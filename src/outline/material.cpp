@@ -6,6 +6,8 @@
 #include <opencv2/imgproc.hpp>
 #include <vector>
 
+#include "sheetloupe/median.h"
+
 namespace sheetloupe::outline {
 namespace {
 

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "outline/band.h"
+#include "sheetloupe/median.h"
 
 namespace sheetloupe::outline {
 
@@ -65,7 +66,7 @@ double straightness(const Path& path) {
   return 1.4826 * median(miss);
 }
 
-double middle_row(const Path& path) { return median({path.rows.begin(), path.rows.end()}); }
+double middle_row(const Path& path) { return median(std::vector<double>(path.rows.begin(), path.rows.end())); }
 
 // The parabola through the strength of three rows.
 double refined_row(const cv::Mat& gradient, int row, int column) {

@@ -10,6 +10,7 @@
 #include "outline/material.h"
 #include "outline/path.h"
 #include "outline/weave_end.h"
+#include "sheetloupe/median.h"
 
 namespace sheetloupe::outline {
 namespace {
@@ -53,7 +54,7 @@ double dark_band_width(const Band& band, const Path& path) {
   constexpr int kWidest = 30;
   std::vector<double> level;
   for (int k = 1; k <= kWidest + 20; ++k) level.push_back(mean_beside(band, path, -k - 0.5, -k + 0.5));
-  const double weave = median({level.begin() + kWidest / 2, level.end()});
+  const double weave = median(std::vector<double>(level.begin() + kWidest / 2, level.end()));
   const double outside = mean_beside(band, path, 3, 8);
   const double dark = std::min(level[1], level[2]);
   // e^-0.35: the wall faces away from the lamp and sends less than two thirds of the weave's light.

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "sheetloupe/median.h"
+
 namespace sheetloupe::outline {
 
 cv::Mat detail_of(const Band& band) {
@@ -36,8 +38,8 @@ std::vector<double> roughness(const cv::Mat& detail) {
 
 int weave_end(const std::vector<double>& rough) {
   const auto n = static_cast<std::ptrdiff_t>(rough.size());
-  const double weave = median({rough.begin(), rough.begin() + n / 3});
-  const double table = median({rough.end() - n / 5, rough.end()});
+  const double weave = median(std::vector<double>(rough.begin(), rough.begin() + n / 3));
+  const double table = median(std::vector<double>(rough.end() - n / 5, rough.end()));
   const double half = 0.5 * (weave + table);
   if (weave < 1.3 * table) return -1;
   for (int r = static_cast<int>(n) - 1; r > 0; --r) {

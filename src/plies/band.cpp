@@ -7,16 +7,10 @@
 
 #include "plies/coarse_band.h"
 #include "plies/line_fit.h"
+#include "sheetloupe/median.h"
 
 namespace sheetloupe::plies {
 namespace {
-
-float median_of(std::vector<float> values) {
-  if (values.empty()) return 0;
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
-}
 
 // Phones store light raised to about 1 / 2.2 (IEC 61966-2-1), which lets bright ground eat into a dark band by some
 // 0.3 px; borders are placed in light.
@@ -130,7 +124,7 @@ FaceLine refine(const cv::Mat& bgr, const StraightLine& coarse, double from, dou
     }
   }
   // Three times the median of the ground's own peaks is passed by one in a hundred of them when they are noise.
-  const double least = ground.size() < 20 ? 0.5 : std::max(0.5, 3.0 * median_of(ground));
+  const double least = ground.size() < 20 ? 0.5 : std::max(0.5, 3.0 * median(ground));
   std::vector<cv::Point2d> places;
   for (int b = 0; b < blocks; ++b) {
     double most = 0;

@@ -5,6 +5,8 @@
 #include <opencv2/imgproc.hpp>
 #include <optional>
 
+#include "sheetloupe/median.h"
+
 namespace sheetloupe::plies {
 namespace {
 
@@ -12,13 +14,6 @@ namespace {
 constexpr int kCoarseWidth = 640;
 // Share of the picture's rows at the top and at the bottom that is taken to show nothing but the ground.
 constexpr double kGroundShare = 0.06;
-
-float median_of(std::vector<float> values) {
-  if (values.empty()) return 0;
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
-}
 
 // The ground's model 1, x, y, x^2, with x and y from -1 to 1 over the picture.
 struct GroundBasis {
@@ -58,7 +53,7 @@ cv::Mat1f ground_distance(const cv::Mat3f& lab) {
       for (int i = 0; i < 4; ++i) {
         for (int k = i + 1; k < 4; ++k) normal(i, k) = normal(k, i);
       }
-      if (pass > 0) scale = std::max(0.4, 1.4826 * median_of(off));
+      if (pass > 0) scale = std::max(0.4, 1.4826 * median(off));
       cv::solve(normal, right, fit, cv::DECOMP_SVD);
     }
     std::vector<double> by_column(cols);

@@ -3,15 +3,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sheetloupe/median.h"
+
 namespace sheetloupe::plies {
 namespace {
-
-double median(std::vector<double> v) {
-  if (v.empty()) return 0;
-  const auto m = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
-  std::nth_element(v.begin(), m, v.end());
-  return *m;
-}
 
 // Second order about a straight start, with weights that fall to nothing at 4.7 scatters (Tukey's biweight).
 cv::Vec3d robust_curve(const std::vector<cv::Point2d>& places, const StraightLine& start, double middle, double half) {

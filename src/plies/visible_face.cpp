@@ -5,19 +5,13 @@
 #include <opencv2/imgproc.hpp>
 
 #include "plies/line_fit.h"
+#include "sheetloupe/median.h"
 
 namespace sheetloupe::plies {
 namespace {
 
 constexpr int kBlocks = 48;
 constexpr int kBorderRows = 6;  // the outer border's own blur and sharpening, and the detail filter's reach
-
-double median_of(std::vector<double> v) {
-  if (v.empty()) return 0;
-  const auto m = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
-  std::nth_element(v.begin(), m, v.end());
-  return *m;
-}
 
 // The straightened band block by block: mean grey and mean detail across, outer border first.
 struct Blocks {
@@ -45,7 +39,7 @@ Blocks upside_down(Blocks b) {
   return b;
 }
 
-double row_median(const cv::Mat1f& m, int row) { return median_of({m[row], m[row] + m.cols}); }
+double row_median(const cv::Mat1f& m, int row) { return median(std::vector<double>(m[row], m[row] + m.cols)); }
 
 // Where strip and cut meet: in every block the steepest row near `depth`.
 void find_meeting_line(const Blocks& b, const Band& band, bool is_top, int depth, PlainStrip& strip) {
@@ -83,16 +77,16 @@ PlainStrip plain_strip(const Blocks& b, const Band& band, bool is_top) {
   PlainStrip strip;
   std::vector<double> ground, inner(kBlocks);
   for (int r = 1; r + 4 < b.outside; ++r) ground.push_back(row_median(b.detail, r));
-  const double floor = median_of(ground);
+  const double floor = median(ground);
   for (int c = 0; c < kBlocks; ++c) {
     std::vector<double> column;
     for (int r = cvRound(0.35 * b.rows); r < cvRound(0.75 * b.rows); ++r) column.push_back(b.detail(b.outside + r, c));
-    inner[c] = std::max(0.05, median_of(column) - floor);
+    inner[c] = std::max(0.05, median(column) - floor);
   }
   const auto share = [&](int row) {
     std::vector<double> q;
     for (int c = 0; c < kBlocks; ++c) q.push_back((b.detail(b.outside + row, c) - floor) / inner[c]);
-    return median_of(q);
+    return median(q);
   };
   // Detail below the half of the cut's, from the border inward, until it has passed that for good.
   int depth = kBorderRows, last_plain = kBorderRows - 1;
@@ -109,7 +103,7 @@ PlainStrip plain_strip(const Blocks& b, const Band& band, bool is_top) {
   }
   if (last_plain < kBorderRows + 2) return strip;
   strip.depth_px = (last_plain + 1) * b.px_per_row;
-  strip.detail = median_of(plain);
+  strip.detail = median(plain);
   std::vector<double> step;
   for (int c = 0; c < kBlocks; ++c) {
     double out = 0, in = 0;
@@ -117,7 +111,7 @@ PlainStrip plain_strip(const Blocks& b, const Band& band, bool is_top) {
     for (int r = depth; r < b.rows / 2; ++r) in += b.grey(b.outside + r, c) / (b.rows / 2 - depth);
     step.push_back(std::abs(out - in) / std::max(8.0, in));
   }
-  strip.step = median_of(step);
+  strip.step = median(step);
   find_meeting_line(b, band, is_top, last_plain + 1, strip);
   strip.chance = chance_of(strip);
   return strip;

@@ -5,6 +5,8 @@
 #include <opencv2/calib3d.hpp>
 #include <opencv2/imgproc.hpp>
 
+#include "sheetloupe/median.h"
+
 namespace sheetloupe::scale {
 namespace {
 
@@ -97,11 +99,6 @@ cv::Vec3d common_normal(const std::vector<std::vector<Pose>>& by_strip) {
     }
   }
   return best / cv::norm(best);
-}
-
-double median(std::vector<double> values) {
-  std::nth_element(values.begin(), values.begin() + values.size() / 2, values.end());
-  return values[values.size() / 2];
 }
 
 // Closed-form rotation and shift of the strip's corners on the table.
