@@ -1,10 +1,14 @@
 #!/usr/bin/python3
-"""Tow directions beside two general-purpose references on the same pictures laid flat: scikit-image's structure tensor
-(Debian's python3-skimage) and the peaks of a windowed Fourier transform (numpy). Both are helped: they are told the
-weave, its nominal axes and its spacings, and see the picture with light and shade taken out; the stage is told nothing.
+"""Tow directions beside general-purpose references on the same pictures laid flat: scikit-image's structure tensor
+(Debian's python3-skimage) and the peaks of a windowed Fourier transform (numpy), one peak a tow set. Both are told the
+nominal axes and spacings and see the picture with light and shade taken out; the stage is told nothing.
 
-Asked: the weave stage's mean error over all faces is at most 0.6 of the Fourier peaks' and a twentieth of the tensor's
-(measured 0.53 and 0.022: 0.09, 0.17 and 4.1 degrees). The table is printed.
+A third, `lattice`, shows what knowledge of the weave alone brings to the Fourier peaks: told the weave too, it tracks
+all peaks of that weave's lattice from window to window and fits both counts to them robustly. That is no general tool
+any more but half of the stage's own way.
+
+Asked: the weave stage's mean error over all faces is at most a third of the better general reference's, and 0.6 of the
+lattice's. The table is printed.
 """
 import json, os, subprocess, sys, tempfile
 import cv2, numpy as np
@@ -72,18 +76,59 @@ def peak_near(P, at, reach):
     return np.array([j + off(L[1, 0], L[1, 1], L[1, 2]), i + off(L[0, 1], L[1, 1], L[2, 1])]), P[i, j]
 
 
+def spread(axes, rows, cols, n, step, mm, face, grid):
+    """Window by window axes (2 x rows x cols, NaN where none) to the grid, linear between the windows' middles."""
+    out = []
+    for k, name in enumerate(('warp', 'weft')):
+        t = turn(axes[k], face[name + '_deg'])
+        t = np.where(np.isnan(t), np.nanmedian(t), t).astype(np.float32)
+        x = ((np.arange(grid[1]) + .5) / mm - n / 2 - cols[0]) / step
+        y = ((np.arange(grid[0]) + .5) / mm - n / 2 - rows[0]) / step
+        mx, my = np.meshgrid(np.clip(x, 0, len(cols) - 1).astype(np.float32), np.clip(y, 0, len(rows) - 1).astype(np.float32))
+        out.append(face[name + '_deg'] + cv2.remap(t, mx, my, cv2.INTER_LINEAR))
+    return out
+
+
+def windows_of(z, mm, face):
+    """Side n of windows of eight tows, their first rows and columns two tows apart, that step, the window function."""
+    tow = np.sqrt(face['warp_pitch_mm'] * face['weft_pitch_mm'])
+    n, step = int(round(8 * tow / mm / 2)) * 2, int(round(2 * tow / mm))
+    return n, range(0, z.shape[0] - n + 1, step), range(0, z.shape[1] - n + 1, step), step, np.outer(np.hanning(n), np.hanning(n))
+
+
 def by_fourier(z, mm, face, grid):
+    """Per tow set and window: the strongest peak within 13 degrees of the set's nominal across direction and within a
+    fifth of its nominal frequency (local bumps reach 12 degrees; a wider sector meets other peaks of a twill)."""
+    n, rows, cols, step, hann = windows_of(z, mm, face)
+    size = 2 * n
+    axes = np.full((2, len(rows), len(cols)), np.nan)
+    fy, fx = (q / (mm * size) for q in np.mgrid[-n:n, -n:n])
+    sectors = []
+    for name in ('warp', 'weft'):
+        across, f = unit_across(face[name + '_deg']), np.hypot(fx, fy) * face[name + '_pitch_mm']
+        along = (fx * across[0] + fy * across[1]) * face[name + '_pitch_mm']
+        sectors.append((f > .8) & (f < 1.2) & (along > f * np.cos(np.radians(13))))
+    for a in range(len(rows)):
+        for b in range(len(cols)):
+            w = z[rows[a]:rows[a] + n, cols[b]:cols[b] + n]
+            P = np.abs(np.fft.fftshift(np.fft.fft2((w - w.mean()) * hann, (size, size)))) ** 2
+            for k in range(2):
+                found = peak_near(P, np.unravel_index((P * sectors[k]).argmax(), P.shape), 1.5)
+                if found:
+                    axes[k, a, b] = np.degrees(np.arctan2(*(found[0] - n))) % 180
+    return spread(axes, rows, cols, n, step, mm, face, grid)
+
+
+def by_lattice(z, mm, face, grid):
     """Windows of eight tows, two tows apart; peaks near where the nominal cloth has them; least squares for both counts."""
     tow = np.sqrt(face['warp_pitch_mm'] * face['weft_pitch_mm'])
-    n = int(round(8 * tow / mm / 2)) * 2
-    size, step = 2 * n, int(round(2 * tow / mm))
-    hann = np.outer(np.hanning(n), np.hanning(n))
+    n, rows, cols, step, hann = windows_of(z, mm, face)
+    size = 2 * n
     g = np.array([unit_across(face['warp_deg']) / face['warp_pitch_mm'], unit_across(face['weft_deg']) / face['weft_pitch_mm']])
     best = None
     for kind in [k for k in PEAKS if k.split()[0] == face['weave']]:              # the hand whose peaks fit a lattice better
         peaks = np.array(PEAKS[kind])
         reach = .45 * min(np.hypot(*(p - q)) for i, p in enumerate(peaks) for q in np.vstack([peaks[:i], -peaks])) / tow * mm * size
-        rows, cols = range(0, z.shape[0] - n + 1, step), range(0, z.shape[1] - n + 1, step)
         axes, misfit, lattice = np.full((2, len(rows), len(cols)), np.nan), [], {}
         middle = len(rows) // 2, len(cols) // 2
         for a, b in sorted(((a, b) for a in range(len(rows)) for b in range(len(cols))), key=lambda q: np.hypot(q[0] - middle[0], q[1] - middle[1])):
@@ -108,17 +153,8 @@ def by_fourier(z, mm, face, grid):
             lattice[a, b] = B
             axes[:, a, b] = (np.degrees(np.arctan2(B[:, 0], B[:, 1]))) % 180
         if best is None or np.mean(misfit) < best[0]:
-            best = np.mean(misfit), axes, rows, cols
-    _, axes, rows, cols = best
-    out = []
-    for k, name in enumerate(('warp', 'weft')):                                   # linear between the windows' middles
-        t = turn(axes[k], face[name + '_deg'])
-        t = np.where(np.isnan(t), np.nanmedian(t), t).astype(np.float32)
-        x = ((np.arange(grid[1]) + .5) / mm - n / 2 - cols[0]) / step
-        y = ((np.arange(grid[0]) + .5) / mm - n / 2 - rows[0]) / step
-        mx, my = np.meshgrid(np.clip(x, 0, len(cols) - 1).astype(np.float32), np.clip(y, 0, len(rows) - 1).astype(np.float32))
-        out.append(face[name + '_deg'] + cv2.remap(t, mx, my, cv2.INTER_LINEAR))
-    return out
+            best = np.mean(misfit), axes
+    return spread(best[1], rows, cols, n, step, mm, face, grid)
 
 
 def compare(bgr, mm, face, true, read, usable):
@@ -129,7 +165,8 @@ def compare(bgr, mm, face, true, read, usable):
     inside[:9] = inside[-9:] = False
     inside[:, :9] = inside[:, -9:] = False
     result = {}
-    for name, maps in (('tensor', by_tensor(z, step, face, grid)), ('fourier', by_fourier(z, step, face, grid)), ('weave', read)):
+    for name, maps in (('tensor', by_tensor(z, step, face, grid)), ('fourier', by_fourier(z, step, face, grid)),
+                       ('lattice', by_lattice(z, step, face, grid)), ('weave', read)):
         result[name] = np.abs(np.concatenate([turn(m, t)[inside] for m, t in zip(maps, true)]))
     return result
 
@@ -157,8 +194,8 @@ def main():
     total = {name: np.concatenate(v) for name, v in total.items()}
     tell('all', total)
     mean = {name: v.mean() for name, v in total.items()}
-    assert mean['weave'] <= .6 * mean['fourier'] and mean['weave'] <= mean['tensor'] / 20, mean
-    assert mean['fourier'] < .5 and mean['tensor'] < 10, mean                      # the references do follow the cloth
+    assert mean['weave'] <= min(mean['fourier'], mean['tensor']) / 3 and mean['weave'] <= .6 * mean['lattice'], mean
+    assert mean['lattice'] < .5 and mean['fourier'] < 2 and mean['tensor'] < 10, mean                      # the references do follow the cloth
 
 
 if __name__ == '__main__':
