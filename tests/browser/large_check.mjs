@@ -33,9 +33,11 @@ for (const width of [1280, 390]) {
   const { page } = await open(browser, file, { width });
   await page.$eval("#view", (v) => v.scrollIntoView({ block: "center" }));
   const keys = await page.$$eval(".key input", (list) => list.map((i) => i.value));
+  await page.waitForFunction(() => [...document.querySelectorAll(".L[data-l]")].every((l) => l.style.display === ""));
+  await new Promise((done) => setTimeout(done, 1000));  // as long as a person needs to find the switch
   const first = [], later = [];
   for (const key of keys) {
-    first.push(await switched(page, key), await switched(page, key));  // a photo shown first is decoded here
+    first.push(await switched(page, key), await switched(page, key));
     for (let i = 0; i < 4; ++i) later.push(await switched(page, key));
   }
   const name = `300 x 300 mm, ${width} px: layer switch`;

@@ -31,7 +31,7 @@ await looks(browser, file, shots, "report", 6);
   for (const key of keys) {
     const result = await page.evaluate(async (k) => {
       const box = document.querySelector(`.key input[value="${k}"]`), layer = document.querySelector(`.L[data-l="${k}"]`);
-      const shown = () => getComputedStyle(layer).display !== "none";
+      const shown = () => getComputedStyle(layer).display !== "none" && Number(getComputedStyle(layer).opacity) > 0.5;
       const before = shown(), start = performance.now();
       box.click();
       await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));

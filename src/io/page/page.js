@@ -13,7 +13,7 @@ function clampBox(){vb.w=Math.min(FULL.w,Math.max(24,vb.w));vb.h=vb.w*FULL.h/FUL
 function scaleMarks(s){
  $$("[data-s]",sv).forEach(function(g){g.setAttribute("transform","translate("+g.getAttribute("data-s")+") scale("+s.toFixed(4)+")")});
  $$("pattern",sv).forEach(function(p){p.setAttribute("patternTransform",(p.getAttribute("data-t")||"")+" scale("+s.toFixed(4)+")")})}
-function draw(){clampBox();sv.setAttribute("viewBox",[vb.x,vb.y,vb.w,vb.h].map(function(v){return v.toFixed(3)}).join(" "));
+var calm=0;function draw(){clampBox();sv.classList.add("moving");clearTimeout(calm);calm=setTimeout(function(){sv.classList.remove("moving")},250);sv.setAttribute("viewBox",[vb.x,vb.y,vb.w,vb.h].map(function(v){return v.toFixed(3)}).join(" "));
  view.classList.toggle("in",vb.w<FULL.w-.5);sv.classList.toggle("deep",k()<.2);var s=k();scaleMarks(s>.6?s*.8:s);rulers();hair()}
 function step(s,px,a){for(var i=0;i<a.length;i++)if(a[i]/s>=px)return a[i];return a[a.length-1]}
 function rulers(){
@@ -58,18 +58,20 @@ view.addEventListener("wheel",function(e){if(!(e.ctrlKey||e.metaKey))return;e.pr
 var P={},last=null,moved=0;
 view.addEventListener("pointerdown",function(e){P[e.pointerId]=e;last=null;moved=0;if(view.classList.contains("in")||e.pointerType==="mouse")try{view.setPointerCapture(e.pointerId)}catch(_){}});
 view.addEventListener("pointermove",function(e){
- if(!P[e.pointerId]){if(e.pointerType==="mouse"){var q=pt(e);read(q.x,q.y);link(e.target)}return}
+ if(!P[e.pointerId]){if(e.pointerType==="mouse"){var q=pt(e);read(q.x,q.y);link(under(e))}return}
  var ids=Object.keys(P),a=P[e.pointerId];
  if(ids.length===1&&view.classList.contains("in")){var dx=e.clientX-a.clientX,dy=e.clientY-a.clientY;moved+=Math.abs(dx)+Math.abs(dy);vb.x-=dx*k();vb.y-=dy*k();draw()}
  P[e.pointerId]=e;
  if(ids.length===2){var u=P[ids[0]],v=P[ids[1]],d=Math.hypot(u.clientX-v.clientX,u.clientY-v.clientY);moved=99;
   if(last)zoom(last/d,pt({clientX:(u.clientX+v.clientX)/2,clientY:(u.clientY+v.clientY)/2}));last=d}});
-function up(e){if(P[e.pointerId]&&moved<6&&e.type==="pointerup"){var q=pt(e);read(q.x,q.y,true);link(document.elementFromPoint(e.clientX,e.clientY))}delete P[e.pointerId];last=null}
+function up(e){if(P[e.pointerId]&&moved<6&&e.type==="pointerup"){var q=pt(e);read(q.x,q.y,true);link(under(e))}delete P[e.pointerId];last=null}
 view.addEventListener("pointerup",up);view.addEventListener("pointercancel",up);
 view.addEventListener("keydown",function(e){var s=e.shiftKey?10:1,a=at||{x:W/2,y:H/2},m={ArrowLeft:[-s,0],ArrowRight:[s,0],ArrowUp:[0,-s],ArrowDown:[0,s]}[e.key];
  if(m){e.preventDefault();read(at?Math.round(a.x+m[0]):a.x,at?Math.round(a.y+m[1]):a.y);var o=20*k();
   if(at.x<vb.x+o||at.x>vb.x+vb.w-o||at.y<vb.y+o||at.y>vb.y+vb.h-o){vb.x=at.x-vb.w/2;vb.y=at.y-vb.h/2;draw()}}
  else if(e.key==="+"||e.key==="=")zoom(.6);else if(e.key==="-")zoom(1/.6);else if(e.key==="0")$("#zfit").click()});
+// The mark under the pointer, of the layers that are seen.
+function under(e){return document.elementsFromPoint(e.clientX,e.clientY).filter(function(n){var l=n.closest(".L");return !l||!l.classList.contains("away")})[0]}
 // one thing, one id: picture and table point at each other; what a button picked stays marked until the next
 var picked=null;
 function hot(id,on){if(!on&&id===picked)return;$$('[data-id="'+CSS.escape(id)+'"]').forEach(function(n){n.classList.toggle("hot",on)})}
@@ -80,8 +82,12 @@ $$("tr[data-id]").forEach(function(r){var id=r.getAttribute("data-id");
  ["mouseleave","focusout"].forEach(function(n){r.addEventListener(n,function(){hot(id,false)})});
  var b=$("button",r);if(b)b.onclick=function(){var was=picked;picked=id;if(was!==null&&was!==id)hot(was,false);var x=+r.dataset.x,y=+r.dataset.y;vb.w=80;vb.h=80*FULL.h/FULL.w;vb.x=x-vb.w/2;vb.y=y-vb.h/2;
   at={x:x,y:y};draw();read(x,y,true);if(!still){view.scrollIntoView({block:"center"});view.focus({preventScroll:true})}hot(id,true)}});
-$$(".key input").forEach(function(c){function go(){var g=$('.L[data-l="'+c.value+'"]');g.style.display=c.checked?"":"none";c.closest("li").classList.toggle("off",!c.checked)}
- c.addEventListener("change",go);go()});
+// Every layer keeps its own drawn surface, so a switch only lays surfaces over each other anew and draws nothing. A layer
+// that is off stays drawn but unseen, though not while the picture moves; those off at first are drawn once all rests.
+function show(c){var g=$('.L[data-l="'+c.value+'"]');g.style.display="";g.classList.toggle("away",!c.checked);c.closest("li").classList.toggle("off",!c.checked)}
+$$(".key input").forEach(function(c){c.closest("li").classList.toggle("off",!c.checked);c.addEventListener("change",function(){show(c)});if(c.checked)show(c)});
+function rest(){$$(".key input").forEach(show)}
+window.addEventListener("load",function(){if(window.requestIdleCallback)requestIdleCallback(rest,{timeout:2000});else setTimeout(rest,600)});
 window.addEventListener("resize",draw);
 window.addEventListener("beforeprint",function(){kept=[vb,at];vb=Object.assign({},FULL);at=null;$(".frame").style.width=Math.min(600,378*FULL.w/FULL.h+34)+"px";draw()});
 window.addEventListener("afterprint",function(){$(".frame").style.width="";if(kept){vb=kept[0];at=kept[1]}draw()});
