@@ -110,6 +110,12 @@ void fill_outline_mm(FaceResult& face) {
   face.height_mm = distance_mm(face.corners_mm[0], face.corners_mm[3]);
 }
 
+// A scale error r moves a corner by r R (R half the diagonal) from where it lies; all of the positions' error may be
+// one.
+double length_u95(const FaceResult& face) {
+  return face.scale.position_u95_mm / (0.5 * std::hypot(face.width_mm, face.height_mm));
+}
+
 // A scale error r moves a corner by r R (R half the diagonal) and a side by at most r R sqrt(2); each of the two
 // corners of a side adds its own picking error.
 double side_u95_mm(const FaceResult& face) {
@@ -261,6 +267,7 @@ FaceResult inspect_face(const FaceInput& face, const std::vector<EdgeReading>& e
   tell("photo check");
   result.check = check_photo(photo, mask, result.sheet.photo_mm_per_px);
   result.sheet.blur_sigma_px = result.check.blur_sigma_px;
+  result.sheet.length_u95 = length_u95(result);
   result.advice.insert(result.advice.end(), result.check.advice.begin(), result.check.advice.end());
   result.side_u95_mm = side_u95_mm(result);
   tell("weave");

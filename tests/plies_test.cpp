@@ -153,6 +153,45 @@ TEST(Plies, TheSamePhotoGivesTheSameReadingOnOneThreadAndOnTwo) {
   EXPECT_DOUBLE_EQ(one.evidence.chance, two.evidence.chance);
 }
 
+// Thickness of every ply of the drawn edge, mm, when the whole is `mm`.
+std::vector<double> true_plies(const EdgePhoto& photo, double mm) {
+  std::vector<double> height;
+  for (const auto& line : photo.interfaces) {
+    double sum = 0;
+    for (const ImagePoint& p : line) sum += p.y;
+    height.push_back(sum / static_cast<double>(line.size()));
+  }
+  std::vector<double> plies;
+  for (std::size_t i = 0; i + 1 < height.size(); ++i)
+    plies.push_back((height[i + 1] - height[i]) / (height.back() - height.front()) * mm);
+  return plies;
+}
+
+TEST(Plies, NineteenOfTwentyPliesLieWithinTheirUncertainty) {
+  constexpr double kPlyMm = 0.5;
+  EdgeOptions o = options();
+  int inside = 0, all = 0;
+  std::vector<double> u95;
+  for (int seed = 0; seed < 24; ++seed) {
+    const EdgeScene scene = random_edge_scene(seed % 3 == 0 ? EdgeLevel::easy : EdgeLevel::medium, 12, 40,
+                                              static_cast<std::uint64_t>(5100 + seed));
+    const EdgePhoto photo = render_edge_photo(scene);
+    o.thickness_mm = kPlyMm * scene.plies;
+    const EdgeReading reading = read_edge(photo.bgr, o);
+    if (reading.verdict != PlyVerdict::sure || *reading.plies != scene.plies) continue;
+    const std::vector<double> truth = true_plies(photo, *o.thickness_mm);
+    for (std::size_t i = 0; i < truth.size(); ++i)
+      inside += std::abs(reading.ply_thickness_mm[i] - truth[i]) <= reading.ply_thickness_u95_mm ? 1 : 0;
+    all += scene.plies;
+    u95.push_back(reading.ply_thickness_u95_mm);
+  }
+  ASSERT_GE(u95.size(), 10U);
+  // Plies of one edge are off together, so the share scatters by more than independent draws would.
+  EXPECT_GE(inside, 0.90 * all) << inside << " of " << all;
+  std::nth_element(u95.begin(), u95.begin() + static_cast<std::ptrdiff_t>(u95.size() / 2), u95.end());
+  EXPECT_LT(u95[u95.size() / 2], 0.1 * kPlyMm) << "the figure must say something";
+}
+
 // What the reading says of many random edges, counted against their truth.
 struct Tally {
   int edges = 0, sure = 0, wrong = 0, between = 0, missed = 0;

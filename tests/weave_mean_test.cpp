@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <vector>
 
 #include "sheetloupe/markers.h"
 #include "sheetloupe/outline.h"
@@ -46,13 +47,50 @@ RectifiedSheet photographed(const SceneSheet& sheet, SceneRandom& random) {
   input.markers = find_markers(photo.bgr).markers;
   input.image_size = photo.bgr.size();
   input.focal_35mm_mm = camera.focal_35mm_mm;
+  input.standards.strip_length_mm = Measured{250, 0.3};
   input.standards.thickness_mm = Measured{sheet.thickness_mm, 0.1};
   const Scale table = fit_scale(input, {});
   const Outline outline = find_outline(photo.bgr, input.markers, table.map.get(), Mm(sheet.thickness_mm), {});
   input.corners_px = outline.corners_px;
   input.corner_u95_px = outline.corner_u95_px;
   input.outline_px = outline.polygon_px;
-  return rectify(photo, *fit_scale(input, {}).map, outline, {});
+  const Scale scale = fit_scale(input, {});
+  RectifiedSheet flat = rectify(photo, *scale.map, outline, {});
+  flat.length_u95 = scale.position_u95_mm / (0.5 * std::hypot(sheet.width_mm, sheet.height_mm));
+  return flat;
+}
+
+double median(std::vector<double> values) {
+  std::nth_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2), values.end());
+  return values[values.size() / 2];
+}
+
+// Median spacing over the face, mm, from the generator's tow counts at `mm_per_px`.
+double true_spacing(const cv::Mat1f& count, double mm_per_px) {
+  std::vector<double> spacing;
+  for (int r = 4; r + 4 < count.rows; r += 4) {
+    for (int c = 4; c + 4 < count.cols; c += 4)
+      spacing.push_back(6 * mm_per_px /
+                        std::hypot(count(r, c + 3) - count(r, c - 3), count(r + 3, c) - count(r - 3, c)));
+  }
+  return median(spacing);
+}
+
+// The largest turn of a tow from the mean direction among the places that were read.
+double true_worst_turn(const cv::Mat1f& count, double mm_per_px, double mean_deg, const WeaveAnalysis& weave) {
+  double worst = 0;
+  for (int row = 0; row < weave.warp_deg.rows; ++row) {
+    for (int column = 0; column < weave.warp_deg.cols; ++column) {
+      if (std::isnan(weave.warp_deg.at<float>(row, column))) continue;
+      const int c = cvRound((weave.map_origin.x + (column + 0.5) * weave.map_mm_per_px) / mm_per_px - 0.5),
+                r = cvRound((weave.map_origin.y + (row + 0.5) * weave.map_mm_per_px) / mm_per_px - 0.5);
+      if (c < 3 || r < 3 || c + 3 >= count.cols || r + 3 >= count.rows) continue;
+      const double axis =
+          std::atan2(-(count(r, c + 3) - count(r, c - 3)), -(count(r + 3, c) - count(r - 3, c))) * 180 / CV_PI;
+      worst = std::max(worst, std::abs(wrap_turn_degrees(axis - mean_deg)));
+    }
+  }
+  return worst;
 }
 
 // Median over the face, from the generator's tow counts.
@@ -65,12 +103,11 @@ double true_mean(const cv::Mat1f& count, double about_deg) {
           about_deg));
     }
   }
-  std::nth_element(turns.begin(), turns.begin() + static_cast<std::ptrdiff_t>(turns.size() / 2), turns.end());
-  return about_deg + turns[turns.size() / 2];
+  return about_deg + median(turns);
 }
 
-TEST(WeaveMean, MeanDirectionsOfPhotographedSheetsLieWithinTheirUncertainty) {
-  int inside = 0, all = 0;
+TEST(WeaveMean, DirectionsAndSpacingsOfPhotographedSheetsLieWithinTheirUncertainty) {
+  int inside = 0, all = 0, spacings = 0, worst = 0;
   double largest_u95 = 0;
   for (int k = 0; k < 4; ++k) {
     SceneRandom random(static_cast<std::uint64_t>(7300 + k));
@@ -83,11 +120,22 @@ TEST(WeaveMean, MeanDirectionsOfPhotographedSheetsLieWithinTheirUncertainty) {
                  weft = wrap_turn_degrees(weave.weft.degrees() - true_mean(truth.weft_count, sheet.weft_deg));
     inside += (std::abs(warp) <= weave.angle_u95_deg) + (std::abs(weft) <= weave.angle_u95_deg);
     all += 2;
+    spacings +=
+        std::abs(weave.warp_pitch.value() - true_spacing(truth.warp_count, 0.25)) <= weave.warp_pitch_u95.value();
+    spacings +=
+        std::abs(weave.weft_pitch.value() - true_spacing(truth.weft_count, 0.25)) <= weave.weft_pitch_u95.value();
+    EXPECT_LT(weave.warp_pitch_u95 / weave.warp_pitch, 0.005);
+    const double turn =
+        std::max(true_worst_turn(truth.warp_count, 0.25, true_mean(truth.warp_count, sheet.warp_deg), weave),
+                 true_worst_turn(truth.weft_count, 0.25, true_mean(truth.weft_count, sheet.weft_deg), weave));
+    worst += std::abs(weave.deviation_max_deg - turn) <= weave.deviation_max_u95_deg;
     EXPECT_LT(std::max(std::abs(warp), std::abs(weft)), 0.4);
     largest_u95 = std::max(largest_u95, weave.angle_u95_deg);
   }
   // 95 % is meant: of eight, two or more outside have a chance of one in seventeen.
   EXPECT_GE(inside, all - 1);
+  EXPECT_GE(spacings, all - 1);
+  EXPECT_EQ(worst, 4);
   EXPECT_LT(largest_u95, 0.3);
 }
 

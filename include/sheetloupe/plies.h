@@ -70,6 +70,7 @@ struct EdgeReading {
   double taper_mm = 0.0;          // right end less left end
   std::vector<std::array<double, 2>> thickness_at_mm;  // [along, thickness], from the picture's left end
   std::vector<double> ply_thickness_mm;                // top to bottom, only when sure
+  double ply_thickness_u95_mm = 0.0;                   // of each of them, the given thickness taken as true
   std::vector<EdgeMark> marks;
   std::vector<ImagePoint> top_px, bottom_px;     // the face lines of the cut, left to right, photo frame
   std::vector<std::vector<ImagePoint>> line_px;  // tracked lines between plies, photo frame; only when sure

@@ -24,6 +24,7 @@ struct RectifiedSheet {
   SheetPoint origin;             // outer corner of pixel (0, 0)
   double photo_mm_per_px = 0.1;  // the photo's own coarsest scale on the face
   double blur_sigma_px = 0.0;    // of the photo, photo px; 0 when unknown
+  double length_u95 = 0.0;       // 95 % half width of a length's relative error by the scale
 
   SheetPoint sheet_from_pixel(double column, double row) const {
     return {origin.x + (column + 0.5) * mm_per_px, origin.y + (row + 0.5) * mm_per_px};

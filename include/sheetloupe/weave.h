@@ -55,16 +55,18 @@ struct WeaveAnalysis {
   Axis warp, weft;             // robust means over the face
   double angle_u95_deg = 0.0;  // of those means
   double local_u95_deg = 0.0;  // median of u95_deg: of a direction read at one place
-  Mm warp_pitch, weft_pitch;   // spacing of the warp tows; of the weft tows
+  Mm warp_pitch, weft_pitch;   // median spacing of the warp tows; of the weft tows
+  Mm warp_pitch_u95, weft_pitch_u95;
   double shear_mean_deg = 0.0, shear_p95_abs_deg = 0.0, shear_max_abs_deg = 0.0;
   double warp_deviation_p95_deg = 0.0, weft_deviation_p95_deg = 0.0, deviation_max_deg = 0.0;
+  double shear_max_u95_deg = 0.0, deviation_max_u95_deg = 0.0;  // of the two worst places; the p95 have local_u95_deg
   double coverage = 0.0;                // measured share of the cloth, [0, 1]
   cv::Mat warp_deg, weft_deg, u95_deg;  // CV_32FC1, sheet frame, NaN where not measured
   double map_mm_per_px = 1.0;
   SheetPoint map_origin;
   std::optional<WeavePhase> phase;  // for the weave-locked stages
   std::vector<TowFault> tow_faults;
-  std::vector<std::string> remarks;  // "weft leans 6.1 deg at 140, 62 mm", tow gaps, missing picks
+  std::vector<std::string> remarks;  // "weft leans 6.1 +-0.5 deg at 140, 62 mm", tow gaps, missing picks
 };
 
 WeaveAnalysis analyse_weave(const RectifiedSheet& sheet, const WeaveOptions& options = {});

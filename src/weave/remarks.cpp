@@ -16,9 +16,9 @@ constexpr double kSpacingShare = 0.10;
 constexpr double kApartMm = 30.0;  // two remarks nearer than this are one place
 constexpr std::size_t kMost = 3;   // of a kind
 
-std::string text(const char* format, double a, double x, double y) {
+std::string text(const char* format, double a, double b = 0, double x = 0, double y = 0) {
   char buffer[160];
-  std::snprintf(buffer, sizeof buffer, format, a, x, y);
+  std::snprintf(buffer, sizeof buffer, format, a, b, x, y);
   return buffer;
 }
 
@@ -78,7 +78,10 @@ void tell_leans(const WeaveAnalysis& w, const cv::Mat1f& axes, Axis mean, const 
   }
   for (const Place& place : worst_places(w, turn, w.u95_deg, kLeanDeg)) {
     const SheetPoint at = position_of(w, place.node);
-    out.push_back(name + text(" leans %.1f deg at %.0f, %.0f mm", std::abs(place.value), at.x, at.y) +
+    // Picked for being the worst, it is so by its error as well: twice the figure of one place, as for the largest
+    // turn.
+    const double u95 = 2.0 * w.u95_deg.at<float>(place.node);
+    out.push_back(name + text(" leans %.1f +-%.1f deg at %.0f, %.0f mm", std::abs(place.value), u95, at.x, at.y) +
                   (place.value > 0 ? ", counter-clockwise" : ", clockwise"));
   }
 }
@@ -89,8 +92,11 @@ void tell_spacing(const WeaveAnalysis& w, const cv::Mat1f& count, Mm usual, cons
   const cv::Mat1f departure = spacing_departure(count, w.warp_deg, w.map_mm_per_px, usual.value());
   for (const Place& place : worst_places(w, departure, cv::Mat1f::zeros(departure.size()), kSpacingShare)) {
     const SheetPoint at = position_of(w, place.node);
-    out.push_back(name + text(" tows lie %.0f %% ", 100 * std::abs(place.value), 0, 0) +
-                  (place.value > 0 ? "wider" : "closer") + text(" than usual at %.0f, %.0f mm", at.x, at.y, 0));
+    // A count's gradient is as good along itself as across: on five generated photos, drags among them, 99 of 100
+    // places are within 0.8 of the directions' own u95.
+    const double u95 = std::ceil(100 * w.u95_deg.at<float>(place.node) * CV_PI / 180);
+    out.push_back(name + text(" tows lie %.0f +-%.0f %% ", 100 * std::abs(place.value), u95) +
+                  (place.value > 0 ? "wider" : "closer") + text(" than usual at %.0f, %.0f mm", at.x, at.y));
   }
 }
 
@@ -111,7 +117,8 @@ void tell_straightness(const WeaveAnalysis& w, std::vector<std::string>& out) {
   const bool warp = std::abs(a) <= std::abs(b);
   const double off = warp ? a : b;
   if (std::abs(off) > kMeantSquareDeg || std::abs(off) <= w.angle_u95_deg) return;
-  out.push_back(std::string(warp ? "warp" : "weft") + text(" runs %.1f deg off the top side", std::abs(off), 0, 0) +
+  out.push_back(std::string(warp ? "warp" : "weft") +
+                text(" runs %.1f +-%.1f deg off the top side", std::abs(off), w.angle_u95_deg) +
                 (off > 0 ? ", counter-clockwise" : ", clockwise"));
 }
 

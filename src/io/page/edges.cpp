@@ -35,6 +35,7 @@ std::string ply_ruler(const Json& edge) {
   for (const Json& t : list_at(edge, "ply_thickness_mm")) plies.push_back(number_of(t));
   const double total = std::accumulate(plies.begin(), plies.end(), 0.0);
   if (plies.empty() || !(total > 0)) return "";
+  const double u95 = number_of(at(edge, {"ply_thickness_u95_mm"}));
   // Eleven pixels a ply keep the numbers apart, and at least 200 in all.
   const double height = std::max(200.0, 14.0 * static_cast<double>(plies.size())), k = height / total;
   char buffer[300];
@@ -52,9 +53,9 @@ std::string ply_ruler(const Json& edge) {
   std::snprintf(
       buffer, sizeof buffer,
       "<path class=\"e-l\" d=\"M40 %.1fH150M40 24V%.1fM150 24V%.1f\"/><text x=\"34\" y=\"14\" "
-      "text-anchor=\"end\">front</text><text x=\"156\" y=\"14\" class=\"u2\">mm</text><text x=\"34\" y=\"%.1f\" "
-      "text-anchor=\"end\">back</text>",
-      y, y, y, y + 16);
+      "text-anchor=\"end\">front</text><text x=\"150\" y=\"14\" text-anchor=\"end\" class=\"u2\">mm%s</text><text "
+      "x=\"34\" y=\"%.1f\" text-anchor=\"end\">back</text>",
+      y, y, y, u95 > 0 ? (", each \u00b1" + number(u95, 2)).c_str() : "", y + 16);
   svg += buffer;
   char head[200];
   std::snprintf(

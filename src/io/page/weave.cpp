@@ -9,7 +9,8 @@ using Cell = std::string (*)(const Json& weave);
 std::string pattern_cell(const Json& w) { return weave_words(text_of(w, "pattern", "unknown")); }
 
 std::string pitch_cell(const Json& w) {
-  return number(at(w, {"warp_pitch_mm"}), 2) + " / " + number(at(w, {"weft_pitch_mm"}), 2) + " mm";
+  return measured(at(w, {"warp_pitch_mm"}), at(w, {"warp_pitch_u95_mm"}), 2, "") + " / " +
+         measured(at(w, {"weft_pitch_mm"}), at(w, {"weft_pitch_u95_mm"}), 2, "mm");
 }
 
 std::string warp_cell(const Json& w) { return measured(at(w, {"warp_deg"}), at(w, {"angle_u95_deg"}), 1, "\u00b0"); }
@@ -17,14 +18,14 @@ std::string weft_cell(const Json& w) { return measured(at(w, {"weft_deg"}), at(w
 
 std::string shear_cell(const Json& w) {
   return measured(at(w, {"shear_deg", "p95_abs"}), at(w, {"local_u95_deg"}), 1, "\u00b0") + ", at most " +
-         number(at(w, {"shear_deg", "max_abs"}), 1) + "\u00b0";
+         measured(at(w, {"shear_deg", "max_abs"}), at(w, {"shear_deg", "max_abs_u95"}), 1, "\u00b0");
 }
 
 std::string lean_cell(const Json& w) {
-  const double warp = number_of(at(w, {"deviation_deg", "warp_p95"})),
-               weft = number_of(at(w, {"deviation_deg", "weft_p95"}));
-  return number(warp, 1) + "\u00b0 warp, " + measured(weft, at(w, {"local_u95_deg"}), 1, "\u00b0") + " weft, at most " +
-         number(at(w, {"deviation_deg", "max"}), 1) + "\u00b0";
+  const Json& local = at(w, {"local_u95_deg"});
+  return measured(at(w, {"deviation_deg", "warp_p95"}), local, 1, "\u00b0") + " warp, " +
+         measured(at(w, {"deviation_deg", "weft_p95"}), local, 1, "\u00b0") + " weft, at most " +
+         measured(at(w, {"deviation_deg", "max"}), at(w, {"deviation_deg", "max_u95"}), 1, "\u00b0");
 }
 
 std::string coverage_cell(const Json& w) { return number(100 * number_of(at(w, {"coverage"})), 1) + " % of the cloth"; }
@@ -45,11 +46,13 @@ constexpr Line kLines[] = {
     {"Measured over", "elsewhere the weave was not read", coverage_cell},
 };
 
-// "weft leans 4.4 deg at 166, 81 mm" as a sentence with the degree sign.
+// "weft leans 4.4 +-0.4 deg at 166, 81 mm" as a sentence with the signs of print.
 std::string remark_words(const Json& remark) {
   std::string text = escaped(remark.get<std::string>());
-  for (std::size_t i = text.find(" deg"); i != std::string::npos; i = text.find(" deg", i + 1))
-    text.replace(i, 4, "\u00b0");
+  for (const auto& [plain, print] : {std::pair{" deg", "\u00b0"}, std::pair{"+-", "\u00b1"}}) {
+    for (std::size_t i = text.find(plain); i != std::string::npos; i = text.find(plain, i + 1))
+      text.replace(i, std::string(plain).size(), print);
+  }
   return sentence(text);
 }
 

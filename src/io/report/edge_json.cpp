@@ -97,20 +97,22 @@ std::string laid_words(const EdgeReading& edge) {
 Json edge_to_json(const EdgeReading& edge) {
   Json plies = Json::array();
   for (const double ply : edge.ply_thickness_mm) plies.push_back(figure(ply, 3));
-  return {{"side", edge.side.empty() ? Json(nullptr) : Json(edge.side)},
-          {"status", name_of(edge.verdict)},
-          {"reason", edge.reason.empty() ? Json(nullptr) : Json(edge.reason)},
-          {"plies", or_null(edge.plies)},
-          {"plies_range", or_null(edge.plies_range)},
-          {"plies_best", or_null(edge.plies_best)},
-          {"px_per_ply", edge.px_per_ply > 0 ? figure(edge.px_per_ply, 1) : Json(nullptr)},
-          {"band_px", edge.band_px > 0 ? figure(edge.band_px, 1) : Json(nullptr)},
-          {"face_visible", edge.face_visible},
-          {"laid", {{"plies", or_null(edge.plies_laid)}, {"verdict", name_of(edge.laid_verdict)}}},
-          {"scale", scale_json(edge)},
-          {"thickness_mm", thickness_json(edge)},
-          {"ply_thickness_mm", plies},
-          {"delaminations", marks_json(edge.marks)}};
+  return {
+      {"side", edge.side.empty() ? Json(nullptr) : Json(edge.side)},
+      {"status", name_of(edge.verdict)},
+      {"reason", edge.reason.empty() ? Json(nullptr) : Json(edge.reason)},
+      {"plies", or_null(edge.plies)},
+      {"plies_range", or_null(edge.plies_range)},
+      {"plies_best", or_null(edge.plies_best)},
+      {"px_per_ply", edge.px_per_ply > 0 ? figure(edge.px_per_ply, 1) : Json(nullptr)},
+      {"band_px", edge.band_px > 0 ? figure(edge.band_px, 1) : Json(nullptr)},
+      {"face_visible", edge.face_visible},
+      {"laid", {{"plies", or_null(edge.plies_laid)}, {"verdict", name_of(edge.laid_verdict)}}},
+      {"scale", scale_json(edge)},
+      {"thickness_mm", thickness_json(edge)},
+      {"ply_thickness_mm", plies},
+      {"ply_thickness_u95_mm", edge.ply_thickness_mm.empty() ? Json(nullptr) : figure(edge.ply_thickness_u95_mm, 3)},
+      {"delaminations", marks_json(edge.marks)}};
 }
 
 Json laminate_to_json(const Laminate& laminate) {
