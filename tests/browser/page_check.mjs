@@ -127,6 +127,13 @@ const settle = () => new Promise((done) => setTimeout(done, 200));
 // --- paper
 {
   const { page } = await open(browser, file, { mode: "dark" });
+  // A4 less its margins is 182 mm; what sticks out would make the browser shrink the print and its rules with it.
+  await page.emulateMediaType("print");
+  await page.setViewport({ width: Math.floor(182 / 25.4 * 96), height: 1000 });
+  const wide = await page.evaluate(() => [document.documentElement.scrollWidth, ...[...document.querySelectorAll("main *")]
+    .filter((e) => !e.closest("svg") && e.getBoundingClientRect().width > 0)
+    .map((e) => e.getBoundingClientRect().right)].reduce((a, b) => Math.max(a, b), 0));
+  check("nothing sticks out of the paper, so the print keeps its scale", wide <= Math.floor(182 / 25.4 * 96) + 1, `${wide} px`);
   const pdf = join(shots, "report.pdf");
   writeFileSync(pdf, await page.pdf({ preferCSSPageSize: true }));
   const words = execFileSync("pdftotext", ["-layout", pdf, "-"]).toString();

@@ -155,6 +155,7 @@ std::string edges(const Model& m) {
     else
       html += one_edge(m, edge);
   }
+  if (!html.empty()) html = "<div class=\"edges\">\n" + html + "</div>\n";
   if (!silent.empty())
     html += section("edges-none", "Cut edges", "not measured", "<dl class=\"lab\">" + unread(silent) + "</dl>\n");
   if (list_at(m.report, "edges").empty())
@@ -203,8 +204,8 @@ std::string laminate(const Model& m) {
   return section("laminate", "The laminate", "from plies, cloth weight and thickness",
                  "<div class=\"lamb\" role=\"img\" aria-label=\"Fibre " + number(f, 0) + " percent plus or minus " +
                      number(u, 0) + ", the rest resin and voids\"><div class=\"top\"><b>Fibre " +
-                     measured(f, u, 0, "%") + "</b><b>Resin, and any voids, " + number(100 - f, 0) +
-                     "\u00a0%</b></div>" + bar + "</div>\n<dl class=\"lab\">" + facts + "</dl>\n");
+                     measured(f, u, 0, "%") + "</b><b>Resin, and any voids, " + measured(100 - f, u, 0, "%") +
+                     "</b></div>" + bar + "</div>\n<dl class=\"lab\">" + facts + "</dl>\n");
 }
 
 }  // namespace sheetloupe::page

@@ -129,8 +129,9 @@ std::string closest_rings(const Model& m) {
   std::string names;
   for (std::size_t i = 0; i < rings.size(); ++i)
     names += (i == 0 ? "" : i + 1 == rings.size() ? " and " : ", ") + rings[i];
-  return std::string(all == 1 ? "Saw ring " : "Saw rings ") + names + " last. Only " + number(least, 1) +
-         "\u00a0mm are left to a defect beyond all allowances: look at each plug before you turn it.";
+  return std::string(all == 1 ? "Saw ring " : "Saw rings ") + names + " last. " +
+         (least < 0.05 ? "No room is" : "Only " + number(least, 1) + "\u00a0mm are") +
+         " left to a defect beyond all allowances: look at each plug before you turn it.";
 }
 
 std::vector<std::string> next_steps(const Model& m) {

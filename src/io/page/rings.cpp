@@ -81,7 +81,8 @@ std::string closest_defect(const Json& list) {
     if (!closest || number_of(blank["clearance_mm"]) < number_of((*closest)["clearance_mm"])) closest = &blank;
   }
   if (!closest) return "";
-  return number((*closest)["clearance_mm"], 1) + " mm beyond all allowances, at ring " +
+  const double least = number_of((*closest)["clearance_mm"]);
+  return (least < 0.05 ? "no room" : number(least, 1) + " mm") + " beyond all allowances, at ring " +
          short_id(text_of(*closest, "id"));
 }
 
@@ -148,8 +149,9 @@ std::string rings(const Model& m) {
   return section(
       "rings", "Rings", std::to_string(in) + (out > 0 ? " of " + std::to_string(in + out) : "") + " placed",
       "<div class=\"two\"><div>" + order_table(m.blanks) + "</div>" + side_notes(m.blanks) +
-          "</div>\n<details><summary>Hole centres, all " + std::to_string(in) + "</summary>\n" + hole_table(m) +
-          "</details>\n<p class=\"s\">The same numbers stand in <b>blanks.csv</b>; <b>drill-template.pdf</b> "
+          "</div>\n<details><summary>Hole centres, all " + std::to_string(in) + "</summary>\n<div class=\"holes\">" +
+          hole_table(m) +
+          "</div></details>\n<p class=\"s\">The same numbers stand in <b>blanks.csv</b>; <b>drill-template.pdf</b> "
           "prints them 1:1.</p>\n",
       false);
 }

@@ -50,7 +50,8 @@ std::string verdict_cell(const Json& row) {
   else
     words = sign("dotted") + "<b>Cannot tell</b>";
   const std::string where = text_of(row, "where"), reason = text_of(row, "reason");
-  return words + (where.empty() ? "" : ". " + sentence(where)) + (reason.empty() ? "" : ". " + sentence(reason));
+  return words + (where.empty() ? "" : " <span class=\"s\">" + where + "</span>") +
+         (reason.empty() ? "" : ". " + sentence(reason));
 }
 
 // A pole at a limit; its flag points to the side that passes.
