@@ -1,10 +1,12 @@
 #include "cli/program.h"
 
+#include <algorithm>
 #include <iostream>
 #include <iterator>
 
 #include "cli/commands.h"
 #include "sheetloupe/errors.h"
+#include "sheetloupe/io/strict_json.h"
 #include "sheetloupe/io/version.h"
 
 namespace sheetloupe::cli {
@@ -38,6 +40,31 @@ constexpr const char* kWelcome =
     "Every command has --help with units and an example. All commands: sheetloupe --help\n"
     "Carbon dust harms lungs and skin: cut wet, with a fitted respirator. This program certifies nothing.\n";
 
+// What was wrong on the command line, in one line; then the command's own example.
+int refuse(const CLI::App& app, const CLI::ParseError& error, const std::vector<std::string>& arguments,
+           std::ostream& err) {
+  std::vector<std::string> names;
+  for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; }))
+    names.push_back(command->get_name());
+  const std::string& word = arguments.front();
+  if (!word.starts_with('-') && std::find(names.begin(), names.end(), word) == names.end()) {
+    err << "sheetloupe: no command \"" << word << "\"; perhaps \"" << nearest_name(word, names)
+        << "\". All commands: sheetloupe --help\n";
+    return kBadInput;
+  }
+  const CLI::App* command = &app;
+  std::string path = "sheetloupe";
+  while (!command->get_subcommands().empty()) {
+    command = command->get_subcommands().front();
+    path += " " + command->get_name();
+  }
+  err << path << ": " << error.what() << '\n';
+  const std::string footer = command->get_footer();
+  if (footer.starts_with("Example")) err << footer.substr(0, footer.find('\n')) << '\n';
+  err << "Units, defaults and all options: " << path << " --help\n";
+  return kBadInput;
+}
+
 }  // namespace
 
 int run_program(const std::vector<std::string>& arguments, Streams streams) {
@@ -56,7 +83,11 @@ int run_program(const std::vector<std::string>& arguments, Streams streams) {
   try {
     app.parse(std::vector<std::string>(arguments.rbegin(), arguments.rend()));
   } catch (const CLI::ParseError& e) {
-    return app.exit(e, streams.out, streams.err) == 0 ? kDone : kBadInput;
+    if (e.get_exit_code() == static_cast<int>(CLI::ExitCodes::Success)) {  // --help, --version
+      app.exit(e, streams.out, streams.err);
+      return kDone;
+    }
+    return refuse(app, e, arguments, streams.err);
   }
   try {
     for (const auto& [command, run] : commands) {

@@ -80,6 +80,12 @@ std::string range_text(double least, double most) {
 
 }  // namespace
 
+std::string nearest_name(std::string_view word, const std::vector<std::string>& known) {
+  return *std::min_element(known.begin(), known.end(), [&](const std::string& a, const std::string& b) {
+    return distance(word, a) < distance(word, b);
+  });
+}
+
 Json parse_json(std::string_view text, const std::string& where) {
   if (text.substr(0, 3) == "\xEF\xBB\xBF") text.remove_prefix(3);
   check_depth(text, where);
@@ -120,10 +126,9 @@ JsonReader::JsonReader(const Json& object, std::string where) : json_(object), w
 void JsonReader::only(std::initializer_list<std::string_view> known) const {
   for (const auto& [key, value] : json_.items()) {
     if (std::find(known.begin(), known.end(), key) != known.end()) continue;
-    const auto nearest = std::min_element(known.begin(), known.end(),
-                                          [&key = key](auto a, auto b) { return distance(key, a) < distance(key, b); });
-    throw InputError({"unknown key " + shown(Json(key)), where_, "", "perhaps \"" + std::string(*nearest) + "\"",
-                      "Rename the key or remove it"});
+    const std::string nearest = nearest_name(key, {known.begin(), known.end()});
+    throw InputError(
+        {"unknown key " + shown(Json(key)), where_, "", "perhaps \"" + nearest + "\"", "Rename the key or remove it"});
   }
 }
 

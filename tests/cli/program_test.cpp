@@ -34,7 +34,22 @@ TEST(Program, NoCommandExplainsItself) {
   EXPECT_NE(o.out.find("inspect"), std::string::npos);
 }
 
-TEST(Program, UnknownCommandIsBadInput) { EXPECT_EQ(run({"polish"}).status, kBadInput); }
+TEST(Program, AnUnknownCommandIsAnsweredWithTheOneThatWasMeant) {
+  const Outcome o = run({"inspct", "H-014"});
+  EXPECT_EQ(o.status, kBadInput);
+  EXPECT_NE(o.err.find("no command \"inspct\"; perhaps \"inspect\""), std::string::npos) << o.err;
+}
+
+TEST(Program, AnIncompleteCommandIsAnsweredWithItsExample) {
+  for (const char* command : {"inspect", "watch", "new", "demo"}) {
+    const Outcome o = run({command});
+    EXPECT_EQ(o.status, kBadInput) << command;
+    EXPECT_NE(o.err.find(std::string("sheetloupe ") + command + ": "), std::string::npos) << o.err;
+    EXPECT_NE(o.err.find("Example: sheetloupe "), std::string::npos) << o.err;
+  }
+  const Outcome o = run({"inspect", "H-014", "--rubrik", "x"});
+  EXPECT_NE(o.err.find("--rubrik"), std::string::npos) << o.err;
+}
 
 TEST(Program, EveryCommandHasHelpWithAnExample) {
   for (const char* command : {"strips", "new", "inspect", "place", "watch", "demo"}) {

@@ -19,6 +19,9 @@ using Json = nlohmann::ordered_json;
 Json parse_json(std::string_view text, const std::string& where);
 Json read_json(const std::filesystem::path& path);
 
+/// The one of `known` (not empty) that was probably meant by `word`.
+std::string nearest_name(std::string_view word, const std::vector<std::string>& known);
+
 /// A JSON object being read key by key; `where` grows with the path inside the file.
 class JsonReader {
  public:
