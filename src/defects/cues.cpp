@@ -123,14 +123,27 @@ class Sums {
   std::array<float, kGroupCount> count_{};
 };
 
+// The rows of the maps that the sums are taken of, and the rows above and below.
+struct Rows {
+  struct Three {
+    const float *above, *here, *below;
+    Three(const cv::Mat1f& map, int r)
+        : above(map[std::max(r - 1, 0)]), here(map[r]), below(map[std::min(r + 1, map.rows - 1)]) {}
+  };
+  const unsigned char *judged, *warp_on_top;
+  const cv::Vec3b* bgr;
+  const float *residual, *light, *slow;
+  Three warp, weft, smooth;  // the light without pixel noise
+};
+
 // Slopes along and across the tow on top, and where on the tow the pixel lies. `count`: warp or weft, whichever is on
-// top; `smooth`: the light without pixel noise.
-void add_slopes(const cv::Mat1f& count, const cv::Mat1f& smooth, int r, int c, float residual, Sums& sums) {
-  const float* here = count[r];
-  const float position = 2 * std::abs(here[c] - std::floor(here[c]) - 0.5F);  // 0 middle, 1 edge
+// top.
+void add_slopes(const Rows::Three& count, const Rows::Three& smooth, int c, float residual, Sums& sums) {
+  const float here = count.here[c];
+  const float position = 2 * std::abs(here - std::floor(here) - 0.5F);  // 0 middle, 1 edge
   if (position < 0.5F) {
-    const float nx = here[c + 1] - here[c - 1], ny = count[r + 1][c] - count[r - 1][c];
-    const float gx = smooth[r][c + 1] - smooth[r][c - 1], gy = smooth[r + 1][c] - smooth[r - 1][c];
+    const float nx = count.here[c + 1] - count.here[c - 1], ny = count.below[c] - count.above[c];
+    const float gx = smooth.here[c + 1] - smooth.here[c - 1], gy = smooth.below[c] - smooth.above[c];
     const float per_length = 1 / std::max(1e-6F, std::sqrt(nx * nx + ny * ny));
     sums.count(kOnCore);
     sums.add(kAcrossCore, std::abs(gx * nx + gy * ny) * per_length);
@@ -168,9 +181,9 @@ Blocks block_sums(const RectifiedSheet& sheet, const Locked& l, int block) {
   Blocks blocks;
   for (cv::Mat1f& sum : blocks.sum) sum.create(size / block);
   for (cv::Mat1f& count : blocks.count) count.create(size / block);
-  const auto add_pixel = [&](int r, int c, Sums& sums) {
-    const float residual = l.residual[r][c], light = l.log_light[r][c], fine = light - slow[r][c];
-    const bool warp_on_top = l.warp_on_top[r][c] != 0;
+  const auto add_pixel = [&](const Rows& at, int c, bool inside, Sums& sums) {
+    const float residual = at.residual[c], light = at.light[c], fine = light - at.slow[c];
+    const bool warp_on_top = at.warp_on_top[c] != 0;
     sums.count(kEverywhere);
     sums.count(warp_on_top ? kOnWarp : kOnWeft);
     sums.add(kResidual, residual);
@@ -179,21 +192,24 @@ Blocks block_sums(const RectifiedSheet& sheet, const Locked& l, int block) {
     sums.add(kLight, light);
     sums.add(kLightSquared, light * light);
     sums.add(kFineSquared, fine * fine);
-    add_colour(sheet.bgr.ptr<cv::Vec3b>(r)[c], kLevels, sums);
-    if (r > 0 && c > 0 && r + 1 < size.height && c + 1 < size.width)
-      add_slopes(warp_on_top ? l.warp : l.weft, smooth, r, c, residual, sums);
+    add_colour(at.bgr[c], kLevels, sums);
+    if (inside) add_slopes(warp_on_top ? at.warp : at.weft, at.smooth, c, residual, sums);
   };
   cv::parallel_for_(cv::Range(0, size.height / block), [&](const cv::Range& range) {
     for (int i = range.start; i < range.end; ++i) {
-      for (int j = 0; j < size.width / block; ++j) {
-        Sums sums;
-        for (int r = i * block; r < (i + 1) * block; ++r) {
+      std::vector<Sums> row(static_cast<std::size_t>(size.width / block));
+      for (int r = i * block; r < (i + 1) * block; ++r) {
+        const Rows at{l.judged[r],   l.warp_on_top[r], sheet.bgr.ptr<cv::Vec3b>(r),
+                      l.residual[r], l.log_light[r],   slow[r],
+                      {l.warp, r},   {l.weft, r},      {smooth, r}};
+        const bool row_inside = r > 0 && r + 1 < size.height;
+        for (int j = 0; j < size.width / block; ++j) {
           for (int c = j * block; c < (j + 1) * block; ++c) {
-            if (l.judged[r][c]) add_pixel(r, c, sums);
+            if (at.judged[c]) add_pixel(at, c, row_inside && c > 0 && c + 1 < size.width, row[j]);
           }
         }
-        sums.take(blocks, i, j);
       }
+      for (std::size_t j = 0; j < row.size(); ++j) row[j].take(blocks, i, static_cast<int>(j));
     }
   });
   return blocks;

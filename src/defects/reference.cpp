@@ -4,7 +4,10 @@
 #include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
+#include <utility>
 #include <vector>
+
+#include "sheetloupe/median.h"
 
 namespace sheetloupe::defects {
 namespace {
@@ -17,9 +20,11 @@ cv::Mat1s bins_of(const Locked& l, const WeavePhase& phase) {
   cv::Mat1s bins(l.warp.size(), short{-1});
   cv::parallel_for_(cv::Range(0, bins.rows), [&](const cv::Range& range) {
     for (int r = range.start; r < range.end; ++r) {
+      const unsigned char* judged = l.judged[r];
+      const float *warp = l.warp[r], *weft = l.weft[r];
       for (int c = 0; c < bins.cols; ++c) {
-        if (!l.judged(r, c)) continue;
-        const float s = l.warp(r, c), t = l.weft(r, c);
+        if (!judged[c]) continue;
+        const float s = warp[c], t = weft[c];
         const float fs = std::floor(s), ft = std::floor(t);
         const int cell = phase.warp_factor * static_cast<int>(fs) + phase.weft_factor * static_cast<int>(ft);
         const int k = ((cell % phase.repeat) + phase.repeat) % phase.repeat;
@@ -44,19 +49,31 @@ class Reference {
     for (int pass = 0; pass < 3; ++pass) accumulate(l, bins, spread);
   }
 
-  float at(int row, int column, int bin) const {
-    const float y = (static_cast<float>(row) + 0.5F) / static_cast<float>(tile_px_) - 0.5F;
-    const float x = (static_cast<float>(column) + 0.5F) / static_cast<float>(tile_px_) - 0.5F;
-    const int i = std::clamp(static_cast<int>(std::floor(y)), 0, std::max(0, grid_.height - 2));
-    const int j = std::clamp(static_cast<int>(std::floor(x)), 0, std::max(0, grid_.width - 2));
-    const float v = grid_.height > 1 ? std::clamp(y - static_cast<float>(i), 0.F, 1.F) : 0.F;
-    const float u = grid_.width > 1 ? std::clamp(x - static_cast<float>(j), 0.F, 1.F) : 0.F;
-    const int i2 = std::min(i + 1, grid_.height - 1), j2 = std::min(j + 1, grid_.width - 1);
-    return (1 - v) * ((1 - u) * mean(i, j, bin) + u * mean(i, j2, bin)) +
-           v * ((1 - u) * mean(i2, j, bin) + u * mean(i2, j2, bin));
+  // Where a row or a column lies between the middles of two tiles.
+  struct Between {
+    int low, high;
+    float share;  // of `high`
+  };
+  Between row(int at) const { return between(at, grid_.height); }
+  std::vector<Between> columns(int count) const {
+    std::vector<Between> all;
+    for (int c = 0; c < count; ++c) all.push_back(between(c, grid_.width));
+    return all;
+  }
+
+  float at(const Between& row, const Between& column, int bin) const {
+    const float u = column.share, v = row.share;
+    return (1 - v) * ((1 - u) * mean(row.low, column.low, bin) + u * mean(row.low, column.high, bin)) +
+           v * ((1 - u) * mean(row.high, column.low, bin) + u * mean(row.high, column.high, bin));
   }
 
  private:
+  Between between(int px, int tiles) const {
+    const float x = (static_cast<float>(px) + 0.5F) / static_cast<float>(tile_px_) - 0.5F;
+    const int low = std::clamp(static_cast<int>(std::floor(x)), 0, std::max(0, tiles - 2));
+    return {low, std::min(low + 1, tiles - 1), tiles > 1 ? std::clamp(x - static_cast<float>(low), 0.F, 1.F) : 0.F};
+  }
+
   float mean(int i, int j, int bin) const {
     return means_[(static_cast<std::size_t>(i) * grid_.width + j) * bin_count_ + bin];
   }
@@ -119,10 +136,6 @@ cv::Mat_<T> laid_out(const cv::Mat1s& bins, const std::vector<T>& of_bin, T nowh
 // A cell whose tow on top runs along the warp shows fibre streaks: brightness changes fast across the warp and slowly
 // along it. The cells' ratios fall into two groups, parted at the widest gap that leaves both non-empty.
 void find_tops(Locked& l, const WeavePhase& phase, const cv::Mat1s& bins) {
-  const cv::Mat1f gx_kernel = (cv::Mat_<float>(1, 3) << -0.5F, 0.F, 0.5F);
-  cv::Mat1f gx, gy;
-  cv::filter2D(l.log_light, gx, CV_32F, gx_kernel);
-  cv::filter2D(l.log_light, gy, CV_32F, gx_kernel.t());
   std::vector<double> across_warp(phase.repeat, 0.0), along_warp(phase.repeat, 0.0);
   for (int r = 2; r + 2 < bins.rows; r += 5) {
     for (int c = 2; c + 2 < bins.cols; c += 3) {
@@ -132,8 +145,10 @@ void find_tops(Locked& l, const WeavePhase& phase, const cv::Mat1s& bins) {
       // The warp's count grows across the warp.
       const cv::Vec2f normal(l.warp(r, c + 1) - l.warp(r, c - 1), l.warp(r + 1, c) - l.warp(r - 1, c));
       const float length = std::max(1e-6F, static_cast<float>(cv::norm(normal)));
-      const float across = (gx(r, c) * normal[0] + gy(r, c) * normal[1]) / length;
-      const float along = (gy(r, c) * normal[0] - gx(r, c) * normal[1]) / length;
+      const float gx = 0.5F * (l.log_light(r, c + 1) - l.log_light(r, c - 1)),
+                  gy = 0.5F * (l.log_light(r + 1, c) - l.log_light(r - 1, c));
+      const float across = (gx * normal[0] + gy * normal[1]) / length;
+      const float along = (gy * normal[0] - gx * normal[1]) / length;
       const int k = bins(r, c) / (kBins * kBins);
       across_warp[k] += across * across;
       along_warp[k] += along * along;
@@ -165,9 +180,7 @@ cv::Mat1f spread_of(const Locked& l, const cv::Mat1s& bins, int bin_count, doubl
   std::vector<float> spread(bin_count, 0.1F);
   for (int k = 0; k < bin_count; ++k) {
     if (sizes[k].size() < 30) continue;
-    const auto middle = sizes[k].begin() + static_cast<std::ptrdiff_t>(sizes[k].size() / 2);
-    std::nth_element(sizes[k].begin(), middle, sizes[k].end());
-    spread[k] = std::max(0.01F, 1.4826F * *middle);
+    spread[k] = std::max(0.01F, 1.4826F * median(std::move(sizes[k])));
   }
   cv::Mat1f map = laid_out<float>(bins, spread, 0.1F);
   cv::GaussianBlur(map, map, {}, 0.15 / mm_per_px);
@@ -180,19 +193,24 @@ cv::Mat1f per_pixel(const cv::Mat& field, const WeavePhase& phase, const Rectifi
   const cv::Mat1f nodes = field;
   cv::Mat1f out(sheet.bgr.size());
   const double k = sheet.mm_per_px / phase.step_mm;
+  // The node before a pixel and how far the pixel lies on the way to the next.
+  const auto place = [k](int px, double from, int count) {
+    const double at = (px + 0.5) * k + from - 0.5;
+    const int node = std::clamp(static_cast<int>(std::floor(at)), 0, count - 2);
+    return std::pair(node, static_cast<float>(at - node));
+  };
   const double x0 = (sheet.origin.x - phase.origin.x) / phase.step_mm,
                y0 = (sheet.origin.y - phase.origin.y) / phase.step_mm;
+  std::vector<std::pair<int, float>> columns;
+  for (int c = 0; c < out.cols; ++c) columns.push_back(place(c, x0, nodes.cols));
   cv::parallel_for_(cv::Range(0, out.rows), [&](const cv::Range& range) {
     for (int r = range.start; r < range.end; ++r) {
-      const double y = (r + 0.5) * k + y0 - 0.5;
-      const int i = std::clamp(static_cast<int>(std::floor(y)), 0, nodes.rows - 2);
-      const auto v = static_cast<float>(y - i);
+      const auto [i, v] = place(r, y0, nodes.rows);
+      const float *above = nodes[i], *below = nodes[i + 1];
+      float* to = out[r];
       for (int c = 0; c < out.cols; ++c) {
-        const double x = (c + 0.5) * k + x0 - 0.5;
-        const int j = std::clamp(static_cast<int>(std::floor(x)), 0, nodes.cols - 2);
-        const auto u = static_cast<float>(x - j);
-        out(r, c) = (1 - v) * ((1 - u) * nodes(i, j) + u * nodes(i, j + 1)) +
-                    v * ((1 - u) * nodes(i + 1, j) + u * nodes(i + 1, j + 1));
+        const auto [j, u] = columns[c];
+        to[c] = (1 - v) * ((1 - u) * above[j] + u * above[j + 1]) + v * ((1 - u) * below[j] + u * below[j + 1]);
       }
     }
   });
@@ -213,10 +231,15 @@ Locked lock(const RectifiedSheet& sheet, const WeaveAnalysis& weave) {
   const cv::Mat1s bins = bins_of(l, phase);
   const Reference reference(l, bins, phase.repeat * kBins * kBins, sheet.mm_per_px);
   l.residual = cv::Mat1f(bins.size(), 0.F);
+  const std::vector<Reference::Between> columns = reference.columns(bins.cols);
   cv::parallel_for_(cv::Range(0, bins.rows), [&](const cv::Range& range) {
     for (int r = range.start; r < range.end; ++r) {
+      const Reference::Between row = reference.row(r);
+      const short* bin = bins[r];
+      const float* light = l.log_light[r];
+      float* residual = l.residual[r];
       for (int c = 0; c < bins.cols; ++c) {
-        if (bins(r, c) >= 0) l.residual(r, c) = l.log_light(r, c) - reference.at(r, c, bins(r, c));
+        if (bin[c] >= 0) residual[c] = light[c] - reference.at(row, columns[c], bin[c]);
       }
     }
   });
