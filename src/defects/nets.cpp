@@ -38,14 +38,6 @@ constexpr double kMostLead = 8.0;  // the net's, likewise
 // Plainer points are not asked: on the same faces one pit of 117 less for half of the work.
 constexpr double kLeastStandingOut = 2.5;
 
-// Some three hundred of the candidates, from the plainest to the most striking, tell what is usual on the sheet.
-std::vector<PinholeFind> evenly(const std::vector<PinholeFind>& all) {
-  const std::size_t step = std::max<std::size_t>(1, all.size() / 300);
-  std::vector<PinholeFind> some;
-  for (std::size_t i = 0; i < all.size(); i += step) some.push_back(all[i]);
-  return some;
-}
-
 std::vector<float> logits_of(cv::dnn::Net& net, const Locked& l, double mm_per_px,
                              const std::vector<PinholeFind>& asked) {
   constexpr std::size_t kBatch = 256;
@@ -77,6 +69,27 @@ double upper_tenth(std::vector<float> logits) {
   return *at;
 }
 
+struct Answers {
+  std::vector<float> logits;  // of the points that stand out
+  double usual;               // on this sheet
+};
+
+// `all`: best first, the first `standing_out` of them to be judged. Some three hundred, from the most striking to the
+// plainest, tell what is usual on the sheet; who is among both is asked once.
+Answers ask(cv::dnn::Net& net, const Locked& l, double mm_per_px, const std::vector<PinholeFind>& all,
+            std::size_t standing_out) {
+  const std::size_t step = std::max<std::size_t>(1, all.size() / 300);
+  std::vector<PinholeFind> asked(all.begin(), all.begin() + static_cast<std::ptrdiff_t>(standing_out));
+  for (std::size_t i = (standing_out + step - 1) / step * step; i < all.size(); i += step) asked.push_back(all[i]);
+  Answers answers{logits_of(net, l, mm_per_px, asked), 0.0};
+  std::vector<float> evenly;
+  for (std::size_t i = 0; i < standing_out; i += step) evenly.push_back(answers.logits[i]);
+  evenly.insert(evenly.end(), answers.logits.begin() + static_cast<std::ptrdiff_t>(standing_out), answers.logits.end());
+  answers.usual = upper_tenth(std::move(evenly));
+  answers.logits.resize(standing_out);
+  return answers;
+}
+
 // Score above which a sheet gives `false_alarms` false pinholes on average: of 23 rendered faces of a foreign kind, 3.6
 // dm2 each, 0.7 at 7.6, 2.8 at 6.25, 11 at 4.75, 30 at 3.4. Generated faces carry some ten times the dirt of a wiped
 // sheet and cannot set the level.
@@ -101,9 +114,11 @@ PinholeSearch find_pinholes(const Locked& l, double mm_per_px, double warp_deg, 
   if (rates.suspects > 0) search.least = std::min(search.least, least_score(rates.suspects, cloth_mm2 / 1e4));
   if (all.empty()) return search;
   cv::dnn::Net net = load_net(onnx, "pinholes");
-  const double usual = upper_tenth(logits_of(net, l, mm_per_px, evenly(all)));
-  std::erase_if(all, [](const PinholeFind& p) { return p.score < kLeastStandingOut; });
-  const std::vector<float> logits = logits_of(net, l, mm_per_px, all);
+  const auto plainer =
+      std::find_if(all.begin(), all.end(), [](const PinholeFind& p) { return p.score < kLeastStandingOut; });
+  const auto standing_out = static_cast<std::size_t>(plainer - all.begin());
+  const auto [logits, usual] = ask(net, l, mm_per_px, all, standing_out);
+  all.resize(standing_out);
   for (std::size_t i = 0; i < all.size(); ++i)
     all[i].score =
         std::min<double>(logits[i] - usual, kMostLead) + kStandingOutCounts * std::min(all[i].score, kMostStandingOut);
