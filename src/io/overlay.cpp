@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <map>
 #include <opencv2/imgproc.hpp>
 
 #include "io/paper/marks.h"
@@ -17,6 +18,13 @@ constexpr double kWidest = 2400.0;               // px
 constexpr double kSmallestHatchMm2 = 1.0;        // smaller places without a judgement would be specks on the picture
 constexpr double kSmallestOutlinedUnits2 = 150;  // px of the design, squared: about a pinhole's mark
 constexpr std::size_t kMostNames = 60;           // of defects, largest first; beyond this names hide the cloth
+
+constexpr int kMostWords = 4;                // names of a kind that say the kind
+constexpr double kSmallestNamedMm2 = 100.0;  // a place without a judgement that gets a name
+
+const char* kind_words(DefectLabel kind) {
+  return kind == DefectLabel::dry_spot ? "dry spot" : kind == DefectLabel::pinhole ? "pinhole" : "resin-rich";
+}
 
 cv::Mat shrunk(const cv::Mat& bgr, double k) {
   cv::Mat picture;
@@ -40,8 +48,13 @@ class Drawing {
     canvas_.trace(outline());
     cairo_clip(c);
     for (const Polygon& p : polygons_of_label(d.labels, DefectLabel::not_judged, d.mm_per_px, d.origin)) {
-      if (area_mm2(p) >= kSmallestHatchMm2)
-        marks_.area(rings(p), Mark::not_judged, kSmallestOutlinedUnits2 * unit() * unit());
+      if (area_mm2(p) < kSmallestHatchMm2) continue;
+      // What runs along the border or round the sheet is no place that a lamp would free, and gets no name.
+      if (std::all_of(p.outer.begin(), p.outer.end(), [&](SheetPoint q) {
+            return q.x > 2 && q.y > 2 && q.x < face_.width_mm - 2 && q.y < face_.height_mm - 2;
+          }))
+        hidden_.push_back(p);
+      marks_.area(rings(p), Mark::not_judged, kSmallestOutlinedUnits2 * unit() * unit());
     }
     cairo_restore(c);
   }
@@ -50,7 +63,7 @@ class Drawing {
     for (const WeaveZone& zone : face_.weave_zones) marks_.area(rings(zone.polygon), Mark::weave_zone);
   }
 
-  // Too weak to be called defects, and without a name.
+  // Too weak to be called defects, and without a name each.
   void suspects() {
     for (const Defect& d : face_.defects.suspects) {
       if (d.kind == DefectLabel::pinhole)
@@ -69,23 +82,35 @@ class Drawing {
     }
   }
 
-  // After all shapes, so that none covers them.
+  // After all shapes, so that none covers them. The first few of a kind say what they are; their likes need the number
+  // only, and a picture full of words hides the cloth.
   void names() {
     const auto& items = face_.defects.items;
+    std::map<DefectLabel, int> told;
     for (std::size_t i = 0; i < std::min(items.size(), kMostNames); ++i) {
-      if (items[i].kind == DefectLabel::pinhole) {
-        const SheetPoint p = at(items[i].centre);
-        marks_.name({p.x + 10 * unit(), p.y - 5 * unit()}, items[i].id);
-      } else {
-        name(items[i].polygon, items[i].id);
-      }
+      const Defect& d = items[i];
+      const std::string words = d.id + (++told[d.kind] <= kMostWords ? std::string(" ") + kind_words(d.kind) : "");
+      if (d.kind == DefectLabel::pinhole)
+        name_beside(d.centre, words);
+      else
+        name(d.polygon, words);
     }
     for (const WeaveZone& zone : face_.weave_zones) {
       char words[48];
-      std::snprintf(words, sizeof words, "%s %s%.1f\u00b0", zone.what.c_str(), zone.worst_deg < 0 ? "\u2212" : "+",
-                    std::abs(zone.worst_deg));
+      std::snprintf(words, sizeof words, "%s %.1f\u00b0",
+                    zone.what == "shear" ? "out of square" : (zone.what + " leans").c_str(), std::abs(zone.worst_deg));
       name(zone.polygon.outer, words);
     }
+    if (!face_.defects.suspects.empty()) {
+      const Defect& first = face_.defects.suspects.front();
+      if (first.kind == DefectLabel::pinhole)
+        name_beside(first.centre, "suspect");
+      else
+        name(first.polygon, "suspect");
+    }
+    const auto largest = std::max_element(hidden_.begin(), hidden_.end(),
+                                          [](const Polygon& a, const Polygon& b) { return area_mm2(a) < area_mm2(b); });
+    if (largest != hidden_.end() && area_mm2(*largest) >= kSmallestNamedMm2) name(largest->outer, "not judged");
   }
 
   // The outline, two heavy edges and a solid triangle at the datum corner.
@@ -154,7 +179,13 @@ class Drawing {
     marks_.name({best.x + 4 * unit(), best.y - 3 * unit()}, words);
   }
 
+  void name_beside(SheetPoint place, const std::string& words) {
+    const SheetPoint p = at(place);
+    marks_.name({p.x + 10 * unit(), p.y - 5 * unit()}, words);
+  }
+
   const FaceResult& face_;
+  std::vector<Polygon> hidden_;  // places without a judgement inside the sheet
   double k_;
   Canvas canvas_;
   Marks marks_;

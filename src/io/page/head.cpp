@@ -71,9 +71,10 @@ std::string weave_sentence(const Model& m) {
   std::string words =
       "A tow leans " + measured(at(w, {"deviation_deg", "max"}), at(w, {"deviation_deg", "max_u95"}), 1, "\u00b0") +
       " at most; 95 % of the front within " +
-      number(std::max(number_of(at(w, {"deviation_deg", "warp_p95"})), number_of(at(w, {"deviation_deg", "weft_p95"}))),
-             1) +
-      "\u00b0.";
+      measured(
+          std::max(number_of(at(w, {"deviation_deg", "warp_p95"})), number_of(at(w, {"deviation_deg", "weft_p95"}))),
+          at(w, {"local_u95_deg"}), 1, "\u00b0") +
+      ".";
   return words;
 }
 
