@@ -105,8 +105,10 @@ void face_figures(const Json& report, Inspected& i, Figures& figures) {
     figures.put("width_mm", i.width_mm, number(outline, "side_u95_mm"));
     figures.put("height_mm", i.height_mm, number(outline, "side_u95_mm"));
     figures.put("position_u95_mm", number(member(face, "scale"), "position_u95_mm"));
-    figures.put("warp_pitch_mm", number(member(face, "weave"), "warp_pitch_mm"));
-    figures.put("weft_pitch_mm", number(member(face, "weave"), "weft_pitch_mm"));
+    figures.put("warp_pitch_mm", number(member(face, "weave"), "warp_pitch_mm"),
+                number(member(face, "weave"), "warp_pitch_u95_mm"));
+    figures.put("weft_pitch_mm", number(member(face, "weave"), "weft_pitch_mm"),
+                number(member(face, "weave"), "weft_pitch_u95_mm"));
   }
 }
 

@@ -110,6 +110,15 @@ std::string open(double height, const std::string& label) {
          "\">";
 }
 
+// The 95 % interval of one sheet's own figure, as far as the chart reaches.
+std::string whisker(const Axis& axis, double x, const Json& point) {
+  const Json& u95 = point["u95"];
+  if (!u95.is_number() || u95.get<double>() <= 0) return "";
+  const double v = point["value"].get<double>(), u = u95.get<double>();
+  return "<path class=\"wh\" d=\"M" + at(x) + " " + at(axis.y(std::max(axis.low, v - u))) + "V" +
+         at(axis.y(std::min(axis.high, v + u))) + "\"/>";
+}
+
 std::string mark(double x, double y, bool signal) {
   if (!signal) return "<circle class=\"p\" cx=\"" + at(x) + "\" cy=\"" + at(y) + "\" r=\"4.5\"/>";
   return "<path class=\"sig\" d=\"M" + at(x) + " " + at(y - 8) + "l8 8l-8 8l-8 -8z\"/>";
@@ -152,6 +161,7 @@ std::string chart_svg(const Json& c) {
     svg += path(ewma, "ew");
     side.push_back({ewma.back().second, "lk", "running mean"});
   }
+  for (std::size_t i = 0; i < n; ++i) svg += whisker(axis, run[i].first, points[i]);
   for (std::size_t i = 0; i < n; ++i) svg += mark(run[i].first, run[i].second, points[i].contains("signal"));
   if (enough && n > 0 && points[n - 1].contains("signal"))
     svg += "<text class=\"b\" x=\"" + at(run[n - 1].first - 14) + "\" y=\"" + at(run[n - 1].second + 4) +

@@ -79,7 +79,8 @@ std::string charts_note(const Json& charts) {
            "the "
            "scatter that the steps from sheet to sheet show (NIST handbook, individuals chart). A diamond is a point, "
            "or the "
-           "end of a run, that chance alone would seldom give: about one in 92 on a steady shop. The blue line is the "
+           "end of a run, that chance alone would seldom give: about one in 92 on a steady shop. An upright line is a "
+           "sheet's own 95 % interval. The blue line is the "
            "running "
            "mean (EWMA, 0.3). To move a steady measure, change one thing in the recipe and make three sheets.</p>";
   }
