@@ -4,6 +4,8 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "sheetloupe/median.h"
+
 namespace sheetloupe::defects {
 namespace {
 
@@ -54,12 +56,9 @@ double mad_scale(const cv::Mat1f& values, const cv::Mat1b& where) {
     }
   }
   if (list.size() < 100) return 1.0;
-  const auto middle = list.begin() + static_cast<std::ptrdiff_t>(list.size() / 2);
-  std::nth_element(list.begin(), middle, list.end());
-  const float median = *middle;
-  for (float& v : list) v = std::abs(v - median);
-  std::nth_element(list.begin(), middle, list.end());
-  return std::max(1.4826 * *middle, 1e-6);
+  const float middle = median(list);
+  for (float& v : list) v = std::abs(v - middle);
+  return std::max(1.4826 * median(std::move(list)), 1e-6);
 }
 
 // Every place's contrast in units of the sheet's scatter: of dark points, or the larger of either sign.

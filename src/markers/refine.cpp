@@ -5,6 +5,8 @@
 #include <optional>
 #include <vector>
 
+#include "sheetloupe/median.h"
+
 namespace sheetloupe::markers {
 namespace {
 
@@ -86,9 +88,7 @@ std::optional<Line> fit_line(const std::vector<cv::Point2d>& points, double* rms
     line.along = {std::cos(angle), std::sin(angle)};
     std::vector<double> miss(points.size());
     for (std::size_t i = 0; i < points.size(); ++i) miss[i] = std::abs((points[i] - line.at).cross(line.along));
-    std::vector<double> sorted = miss;
-    std::nth_element(sorted.begin(), sorted.begin() + sorted.size() / 2, sorted.end());
-    scatter = std::max(1.4826 * sorted[sorted.size() / 2], 0.01);
+    scatter = std::max(1.4826 * median(miss), 0.01);
     for (std::size_t i = 0; i < points.size(); ++i) {
       const double r = miss[i] / (2.0 * scatter);
       weight[i] = 1.0 / (1.0 + r * r);  // Cauchy

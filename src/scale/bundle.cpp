@@ -6,6 +6,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sheetloupe/median.h"
+
 namespace sheetloupe::scale {
 namespace {
 
@@ -144,11 +146,10 @@ double robust_sigma(const BundleInput& input, const Unknowns& u) {
     if (o.used) miss.push_back(miss_px(input, u, o));
   }
   if (miss.empty()) return 0.0;
-  std::nth_element(miss.begin(), miss.begin() + miss.size() / 2, miss.end());
   const double estimated =
       12.0 + 3.0 * static_cast<double>(u.strips.size()) + 2.0 * static_cast<double>(markers_used(input).size());
   const double freedom = std::max(2.0 * static_cast<double>(miss.size()) - estimated, 4.0);
-  return miss[miss.size() / 2] / 1.1774 * std::sqrt(2.0 * static_cast<double>(miss.size()) / freedom);
+  return median(miss) / 1.1774 * std::sqrt(2.0 * static_cast<double>(miss.size()) / freedom);
 }
 
 // (J^T J)^-1 of the whitened problem, priors as rows; columns in the order of the blocks.

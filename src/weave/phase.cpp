@@ -5,6 +5,7 @@
 #include <complex>
 #include <opencv2/imgproc.hpp>
 
+#include "sheetloupe/median.h"
 #include "weave/demodulate.h"
 #include "weave/integrate.h"
 #include "weave/node_grid.h"
@@ -96,8 +97,7 @@ double median_where(const cv::Mat1f& values, const cv::Mat1f& seen) {
     }
   }
   if (list.empty()) return 1.0;
-  std::nth_element(list.begin(), list.begin() + static_cast<std::ptrdiff_t>(list.size() / 2), list.end());
-  return std::max<double>(list[list.size() / 2], 1e-12);
+  return std::max<double>(median(std::move(list)), 1e-12);
 }
 
 // Residual frequency of a demodulated carrier, cycles per mm, from the phase step between neighbours averaged over

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <optional>
 
+#include "sheetloupe/median.h"
 #include "weave/crossings.h"
 
 namespace sheetloupe::weave {
@@ -162,10 +163,6 @@ Usual usual_near(const cv::Mat1d& values, int row, int col) {
     if (std::abs(r - row) > 2 && !std::isnan(values(r, col))) list.push_back(values(r, col));
   }
   if (list.size() < 10) return {};
-  const auto median = [](std::vector<double>& v) {
-    std::nth_element(v.begin(), v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2), v.end());
-    return v[v.size() / 2];
-  };
   Usual usual;
   usual.middle = median(list);
   for (double& v : list) v = std::abs(v - usual.middle);
