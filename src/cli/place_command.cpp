@@ -122,8 +122,9 @@ void write_plan(const UsableMap& map, const Plan& plan, const TemplateOptions& s
     put_grade(report, blanks, rubric_of_report(report));
     files.push_back({out / "report.json", report.dump(1) + "\n"});
   }
-  write_files(files);
-  if (inspection) write_report_page(out);
+  write_files(files, [&] {
+    if (inspection) write_report_page(out);
+  });
 }
 
 int run_place(const PlaceArguments& a, const Streams& streams) {
@@ -133,6 +134,7 @@ int run_place(const PlaceArguments& a, const Streams& streams) {
     throw InputError({"the sheet has no usable map yet", a.target, "", "loupe/usable.geojson in it",
                       "Run first: sheetloupe inspect " + a.target});
   }
+  require_finished(map_file.parent_path());
   const UsableMap map = read_usable_map(map_file);
   const Orders orders = read_orders(a.orders);
   const fs::path out = a.out.empty() ? map_file.parent_path() : fs::path(a.out);

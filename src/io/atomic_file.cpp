@@ -92,6 +92,8 @@ void sweep_old_drafts(const fs::path& path) {
   for (const fs::path& draft : old) fs::remove(draft, error);
 }
 
+fs::path mark_of(const fs::path& folder) { return folder / ".unfinished"; }
+
 }  // namespace
 
 void write_file(const fs::path& path, std::string_view bytes) {
@@ -103,7 +105,7 @@ void write_file(const fs::path& path, std::string_view bytes) {
   draft.keep();
 }
 
-void write_files(const std::vector<FileDraft>& files) {
+void write_files(const std::vector<FileDraft>& files, const std::function<void()>& then) {
   std::vector<std::unique_ptr<Draft>> drafts;
   for (const FileDraft& file : files) {
     make_folder(file.path.parent_path());
@@ -112,7 +114,21 @@ void write_files(const std::vector<FileDraft>& files) {
     drafts.back()->write(file.bytes);
     drafts.back()->flush();
   }
+  if (drafts.empty()) return;
+  const fs::path mark = mark_of(files.back().path.parent_path());
+  write_file(mark, "Files here are being put in place. Where no run is at work, one was killed: inspect again.\n");
   for (const auto& draft : drafts) draft->keep();
+  if (then) then();
+  if (unlink(mark.c_str()) != 0 && errno != ENOENT) fail_to_write(mark, errno);  // another run's end takes it away too
+}
+
+bool is_unfinished(const fs::path& folder) { return fs::exists(mark_of(folder)); }
+
+void require_finished(const fs::path& folder) {
+  if (!is_unfinished(folder)) return;
+  throw InputError({"a run was killed while it put its files in place", folder.string(),
+                    "files of two runs side by side", "files of one inspection",
+                    "Run sheetloupe inspect for this sheet again"});
 }
 
 void require_writable(const fs::path& folder) {

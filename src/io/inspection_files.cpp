@@ -146,8 +146,7 @@ Json write_inspection(const Inspection& inspection, const InspectInput& input, c
   put_grade(report, nullptr, rubric);
   if (times) files.push_back({out / "times.json", times->so_far().dump(1) + "\n"});
   files.push_back({out / "report.json", report.dump(1) + "\n"});
-  write_files(files);
-  write_report_page(out);
+  write_files(files, [&] { write_report_page(out); });
   return report;
 }
 

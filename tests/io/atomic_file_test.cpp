@@ -5,6 +5,7 @@
 #include <chrono>
 #include <fstream>
 
+#include "sheetloupe/errors.h"
 #include "support/temp_dir.h"
 
 namespace sheetloupe {
@@ -43,6 +44,24 @@ TEST(AtomicFile, WhatMayStillBeWrittenOrIsAnothersStays) {
   touch(folder.path() / "report.json.draft-aB3xY9", std::chrono::hours(99));  // no draft
   write_file(folder.path() / "report.json", "whole");
   EXPECT_EQ(files_in(folder.path()), 4U);
+}
+
+// Renaming onto a folder fails as a kill would: after the first file, before the last.
+TEST(AtomicFile, FilesOfTwoRunsAreNoticedUntilAWholeRunHasEnded) {
+  const TempDir folder;
+  const std::vector<FileDraft> files = {{folder.path() / "map.png", "new"}, {folder.path() / "report.json", "new"}};
+  EXPECT_NO_THROW(require_finished(folder.path()));
+  write_files({{folder.path() / "map.png", "old"}});
+  fs::create_directory(folder.path() / "report.json");
+  EXPECT_THROW(write_files(files), InputError);
+  EXPECT_EQ(read_file(folder.path() / "map.png"), "new");
+  EXPECT_TRUE(is_unfinished(folder.path()));
+  EXPECT_THROW(require_finished(folder.path()), InputError);
+  fs::remove(folder.path() / "report.json");
+  write_files(files, [&] { EXPECT_TRUE(is_unfinished(folder.path())); });
+  EXPECT_FALSE(is_unfinished(folder.path()));
+  EXPECT_NO_THROW(require_finished(folder.path()));
+  EXPECT_EQ(files_in(folder.path()), 2U);
 }
 
 }  // namespace

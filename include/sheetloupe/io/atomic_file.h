@@ -19,8 +19,16 @@ struct FileDraft {
 };
 
 /// Writes all of `files` as drafts first and puts them in place, in the order given, only when every one is on disk: a
-/// full disk leaves all the old files. Throws InputError.
-void write_files(const std::vector<FileDraft>& files);
+/// full disk leaves all the old files. From the first until after `then`, which writes what is made of them, a file
+/// `.unfinished` lies beside the last of them: a run killed meanwhile leaves it, the next whole writing takes it away.
+/// Throws InputError.
+void write_files(const std::vector<FileDraft>& files, const std::function<void()>& then = {});
+
+/// Whether a run was killed while it put several files in place in `folder`: some are then older than others.
+bool is_unfinished(const std::filesystem::path& folder);
+
+/// Throws InputError when `folder` is unfinished: its files may belong to two inspections.
+void require_finished(const std::filesystem::path& folder);
 
 /// Throws InputError when nothing can be written into `folder`, which is made when missing: told before the work, not
 /// after it.

@@ -217,6 +217,7 @@ Inspected read_inspected(const fs::path& folder) {
     throw InputError({"the sheet was not inspected yet", folder.string(), "", "loupe/report.json in it",
                       "Run first: sheetloupe inspect " + folder.string()});
   }
+  require_finished(out);
   const bool planned = fs::exists(out / "blanks.json");
   const std::string report_text = read_file(out / "report.json");
   const std::string blanks_text = planned ? read_file(out / "blanks.json") : "";

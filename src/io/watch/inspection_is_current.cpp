@@ -43,7 +43,7 @@ bool same_edges(const SheetFolder& folder, const Json& report, const fs::path& r
 
 bool inspection_is_current(const fs::path& path) {
   const fs::path report_file = path / "loupe" / "report.json";
-  if (!fs::exists(report_file)) return false;
+  if (!fs::exists(report_file) || is_unfinished(report_file.parent_path())) return false;
   try {
     const SheetFolder folder = read_sheet_folder(path);
     const Json report = read_json(report_file);
