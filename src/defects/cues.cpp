@@ -140,7 +140,7 @@ struct Rows {
 // top.
 void add_slopes(const Rows::Three& count, const Rows::Three& smooth, int c, float residual, Sums& sums) {
   const float here = count.here[c];
-  const float position = 2 * std::abs(here - std::floor(here) - 0.5F);  // 0 middle, 1 edge
+  const float position = 2 * std::abs(here - static_cast<float>(cvFloor(here)) - 0.5F);  // 0 middle, 1 edge
   if (position < 0.5F) {
     const float nx = count.here[c + 1] - count.here[c - 1], ny = count.below[c] - count.above[c];
     const float gx = smooth.here[c + 1] - smooth.here[c - 1], gy = smooth.below[c] - smooth.above[c];

@@ -211,7 +211,7 @@ cv::Mat1f pinhole_patch(const Locked& l, double mm_per_px, cv::Point at) {
     for (int j = 0; j < kPatchSize; ++j) mean += l.log_light(sample(i, j));
   }
   mean /= kPatchSize * kPatchSize;
-  const auto edge = [](float count) { return 4 * std::abs(count - std::floor(count) - 0.5F) - 1; };
+  const auto edge = [](float count) { return 4 * std::abs(count - static_cast<float>(cvFloor(count)) - 0.5F) - 1; };
   for (int i = 0; i < kPatchSize; ++i) {
     for (int j = 0; j < kPatchSize; ++j) {
       const cv::Point p = sample(i, j);

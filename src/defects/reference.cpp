@@ -25,11 +25,11 @@ cv::Mat1s bins_of(const Locked& l, const WeavePhase& phase) {
       for (int c = 0; c < bins.cols; ++c) {
         if (!judged[c]) continue;
         const float s = warp[c], t = weft[c];
-        const float fs = std::floor(s), ft = std::floor(t);
-        const int cell = phase.warp_factor * static_cast<int>(fs) + phase.weft_factor * static_cast<int>(ft);
+        const int whole_s = cvFloor(s), whole_t = cvFloor(t);
+        const int cell = phase.warp_factor * whole_s + phase.weft_factor * whole_t;
         const int k = ((cell % phase.repeat) + phase.repeat) % phase.repeat;
-        const int u = std::min(kBins - 1, static_cast<int>((s - fs) * kBins)),
-                  v = std::min(kBins - 1, static_cast<int>((t - ft) * kBins));
+        const int u = std::min(kBins - 1, static_cast<int>((s - static_cast<float>(whole_s)) * kBins)),
+                  v = std::min(kBins - 1, static_cast<int>((t - static_cast<float>(whole_t)) * kBins));
         bins(r, c) = static_cast<short>((k * kBins + u) * kBins + v);
       }
     }

@@ -75,7 +75,7 @@ void turn_of_row(const float* count, int cols, int divisor, cv::Mat1f& re, cv::M
   const float per = 1.0F / static_cast<float>(divisor), full = static_cast<float>(2 * CV_PI);
   for (int x = 0; x < cols; ++x) {
     const float turns = count[x] * per;
-    angle(0, x) = full * (std::ceil(turns) - turns);
+    angle(0, x) = full * (static_cast<float>(cvCeil(turns)) - turns);
   }
   cv::polarToCart(cv::noArray(), angle, re, im);
 }
