@@ -68,6 +68,8 @@ struct SceneLook {
   double dry_gaps = 0.6;                    // how far gaps and crimp shade dry cloth as well
   double dry_fuzz = 0.0;                    // bare and broken fibres: grains of light about 0.15 mm wide
   double fill = 1.0;                        // width of a tow over its spacing: below 1 holes show between tows
+  double floats = 0.0;                      // brightness and fibre direction from float to float, [0, 0.5]
+  double streak_width = 1.0;                // of the fibre streaks, beside a fourteenth and a thirtieth of a tow
   double bunching = 0.0;                    // tows pressed together and apart, in tow widths over some ten tows
 };
 

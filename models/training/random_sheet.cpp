@@ -24,12 +24,15 @@ void random_cloth(SceneRandom& r, SceneSheet& sheet) {
                            {r.between(-most, most), r.between(-most, most)}});
   }
   SceneLook& look = sheet.look;
-  for (double* value : {&look.streaks, &look.tones, &look.twist, &look.crimp}) *value = log_between(r, 0.4, 2.2);
+  for (double* value : {&look.tones, &look.twist, &look.crimp}) *value = log_between(r, 0.4, 2.2);
+  look.streaks = log_between(r, 0.4, 3.2);
   look.gaps = r.between(0.3, 1.35);
   look.wander = r.between(0.0, 0.14);
   look.waves = r.uniform() < 0.5 ? r.between(0.0, 0.1) : 0.0;
   look.lens = r.between(0.0, 0.5);
   look.relief = r.uniform() < 0.5 ? r.between(0.0, 0.3) : 0.0;
+  look.floats = r.uniform() < 0.7 ? r.between(0.0, 0.5) : 0.0;
+  look.streak_width = log_between(r, 0.8, 3.5);
   look.bunching = r.uniform() < 0.3 ? r.between(0.0, 0.12) : 0.0;
   look.dry_coat = r.between(0.0, 1.0);
   // Dry fibres lose the resin's gloss, or stand out one by one; gaps stay dark or fill with stray light.

@@ -93,7 +93,7 @@ cv::Mat1f scores(const Locked& l, double mm_per_px, double warp_deg, double weft
   cv::Mat1b half_judged;
   for (const double d : kDiametersMm) {
     const double px = d / mm_per_px;
-    if (px < 0.7 * least_px) continue;
+    if (px < 0.5 * least_px) continue;
     if (px < kCoarsePx) {
       const Contrast fine = contrast(l.unusual, px, warp_deg, weft_deg, sign);
       raise(best, standardised(fine, l.judged));

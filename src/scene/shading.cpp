@@ -204,14 +204,19 @@ Shade shade(const SceneSheet& sheet, const Place& p, double x, double y, const S
   const int tow = top.warp ? top.i : top.j;
   const double twist =
       0.05 * look.twist * noise1(top.run * 0.21, sheet.seed + 31U * static_cast<unsigned>(tow) + (top.warp ? 7U : 0U));
-  const double turn = twist + 0.12 * (top.across - 0.5);  // tows fan out a little to their edges
+  // Every float lies a little otherwise than its neighbours.
+  const double own = look.floats <= 0 ? 0.0
+                                      : look.floats * noise2(tow * 2.7 + 0.4, top.run * 0.5 + 0.2,
+                                                             sheet.seed + (top.warp ? 78U : 79U));
+  const double turn = twist + 0.12 * (top.across - 0.5) + 0.25 * own;  // tows fan out a little to their edges
   const Vec fibre =
       unit({top.dx - top.dy * turn, top.dy + top.dx * turn, -top.slope + top.dx * wave[0] + top.dy * wave[1]});
-  const double fibres = 0.28 * noise2(top.lane * 14.0, top.run * 0.35, sheet.seed + (top.warp ? 101U : 202U)) +
-                        0.18 * noise2(top.lane * 33.0, top.run * 0.8, sheet.seed + (top.warp ? 303U : 404U));
+  const double fine = top.lane / look.streak_width;
+  const double fibres = 0.28 * noise2(fine * 14.0, top.run * 0.35, sheet.seed + (top.warp ? 101U : 202U)) +
+                        0.18 * noise2(fine * 33.0, top.run * 0.8, sheet.seed + (top.warp ? 303U : 404U));
   const double streak = std::max(0.1, 1 + look.streaks * fibres), dry_streak = 1 + 0.25 * look.dry_streaks * fibres;
   const double tone = 1 + 0.10 * look.tones * noise1(tow * 1.7 + 0.3, sheet.seed + (top.warp ? 55U : 66U)) +
-                      1.5 * look.wander * noise2(top.i * 1.9, top.j * 2.3, sheet.seed + 77U);
+                      1.5 * look.wander * noise2(top.i * 1.9, top.j * 2.3, sheet.seed + 77U) + own;
   double gap = gap_shadow(sheet, top);
   if (!sheet.tow_faults.empty()) gap *= gap_light(sheet, p);
   if (look.fill < 1) gap *= hole_light(top.across, top.along, look.fill);
