@@ -141,10 +141,11 @@ struct Tail {
 Tail tail_of(const std::vector<PinholeFind>& sorted) {
   Tail tail;
   const auto n = static_cast<double>(sorted.size());
-  if (n < 200) return {5.5, 0.7, n};  // too few peaks to fit: a cautious one
+  constexpr double kShare = 0.02, kRarest = 0.002;
+  if (n < 2000) return {5.5, 0.7, n};  // under some 35 peaks to fit: a cautious tail
   const auto exceeded_by = [&](double share) { return sorted[static_cast<std::size_t>(share * (n - 1))].score; };
-  tail.from = exceeded_by(0.02);
-  const double upper = exceeded_by(0.002);
+  tail.from = exceeded_by(kShare);
+  const double upper = exceeded_by(kRarest);
   double sum = 0, count = 0;
   for (const PinholeFind& p : sorted) {
     if (p.score < tail.from || p.score > upper) continue;
@@ -158,7 +159,7 @@ Tail tail_of(const std::vector<PinholeFind>& sorted) {
     const double e = std::exp(-width / tail.scale);
     tail.scale = mean + width * e / std::max(1 - e, 1e-9);
   }
-  tail.count = 0.02 * n;
+  tail.count = kShare * n;
   return tail;
 }
 
