@@ -127,13 +127,18 @@ void count_dry(const Face& face, const cv::Mat1b& said, Count& count) {
   const int spots = cv::connectedComponents(face.dry, truth, 8);
   const int n = cv::connectedComponentsWithStats(said, regions, stats, centres, 8);
   for (int k = 1; k < n; ++k) count.said += stats(k, cv::CC_STAT_AREA) * kPx * kPx >= 1.5 ? 1 : 0;
+  std::vector<int> size(static_cast<std::size_t>(spots)), both(static_cast<std::size_t>(spots) * n);
+  for (int r = 0; r < truth.rows; ++r) {
+    for (int c = 0; c < truth.cols; ++c) {
+      ++size[truth(r, c)];
+      ++both[truth(r, c) * n + regions(r, c)];
+    }
+  }
   for (int s = 1; s < spots; ++s) {
     ++count.asked;
-    const cv::Mat1b spot = truth == s;
     for (int k = 1; k < n; ++k) {
-      const cv::Mat1b region = regions == k;
-      const double both = cv::countNonZero(spot & region), either = cv::countNonZero(spot | region);
-      if (both < 0.5 * either) continue;
+      const int shared = both[s * n + k];
+      if (2 * shared < size[s] + stats(k, cv::CC_STAT_AREA) - shared) continue;
       ++count.right;
       break;
     }

@@ -51,8 +51,8 @@ TEST(DefectRates, PitsThirteenTenthsOfTheLeastSizeAreFoundNineteenTimesOfTwenty)
   DefectOptions options;
   options.false_alarms_per_sheet = 0.75;
   options.pinhole_net = {std::istreambuf_iterator<char>(pinholes), {}};
-  const double least = find_defects({photo_of(sheet_number(0), 0)}, analyse_weave(photo_of(sheet_number(0), 0)), "F")
-                           .smallest_pinhole_mm;
+  const RectifiedSheet sound = photo_of(sheet_number(0), 0);
+  const double least = find_defects({sound}, analyse_weave(sound), "F").smallest_pinhole_mm;
   EXPECT_GT(least, 0.2);
   int made = 0, found = 0;
   for (int k = 0; k < 6; ++k) {
