@@ -60,8 +60,8 @@ struct WeaveAnalysis {
   double shear_mean_deg = 0.0, shear_p95_abs_deg = 0.0, shear_max_abs_deg = 0.0;
   double warp_deviation_p95_deg = 0.0, weft_deviation_p95_deg = 0.0, deviation_max_deg = 0.0;
   double shear_max_u95_deg = 0.0, deviation_max_u95_deg = 0.0;  // of the two worst places; the p95 have local_u95_deg
-  double coverage = 0.0;                // measured share of the cloth, [0, 1]
-  cv::Mat warp_deg, weft_deg, u95_deg;  // CV_32FC1, sheet frame, NaN where not measured
+  double coverage = 0.0;                                        // measured share of the cloth, [0, 1]
+  cv::Mat warp_deg, weft_deg, u95_deg;                          // CV_32FC1, sheet frame, NaN where not measured
   double map_mm_per_px = 1.0;
   SheetPoint map_origin;
   std::optional<WeavePhase> phase;  // for the weave-locked stages

@@ -63,8 +63,8 @@ double score_of(std::vector<float> values, double area_mm2) {
 }
 
 // Score above which a sheet gives `false_areas` false ones on average: of 23 rendered faces of a foreign kind, 3.6 dm2
-// each, 0.1 at 3.3, 0.2 at 2.75, 0.4 at 2.4, 1.2 at 1.5. Generated faces carry some ten times the dirt of a wiped sheet and cannot
-// set the level.
+// each, 0.1 at 3.3, 0.2 at 2.75, 0.4 at 2.4, 1.2 at 1.5. Generated faces carry some ten times the dirt of a wiped sheet
+// and cannot set the level.
 double least_score(double false_areas, double cloth_dm2) {
   return 0.55 - 0.9 * std::log(std::clamp(false_areas, 0.01, 100.0) / std::max(cloth_dm2, 0.1));
 }

@@ -91,8 +91,8 @@ Answers ask(cv::dnn::Net& net, const Locked& l, double mm_per_px, const std::vec
 }
 
 // Score above which a sheet gives `false_alarms` false pinholes on average: of 23 rendered faces of a foreign kind, 3.6
-// dm2 each, 0.5 at 7.55, 1 at 7.0, 2.8 at 6.25, 11 at 4.8, 30 at 3.4. Generated faces carry some ten times the dirt of a wiped
-// sheet and cannot set the level.
+// dm2 each, 0.5 at 7.55, 1 at 7.0, 2.8 at 6.25, 11 at 4.8, 30 at 3.4. Generated faces carry some ten times the dirt of
+// a wiped sheet and cannot set the level.
 double least_score(double false_alarms, double cloth_dm2) {
   return 6.0 - 0.95 * std::log(std::clamp(false_alarms, 0.01, 100.0) / std::max(cloth_dm2, 0.1));
 }

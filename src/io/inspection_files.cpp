@@ -103,7 +103,8 @@ InspectOptions options_for(const SheetFacts& facts, const Rubric& rubric) {
   InspectOptions options;
   options.weave_limit_deg = rubric.weave_zone_deg;
   options.weave.warp_along_y = facts.warp_along_y;
-  // A missed pit costs an hour of work, a false one a place on the sheet: three false finds on four faces are a fair price.
+  // A missed pit costs an hour of work, a false one a place on the sheet: three false finds on four faces are a fair
+  // price.
   options.defects.false_alarms_per_sheet = 0.75;
   options.defects.pinhole_net = net("pinholes.onnx");
   options.defects.area_net = net("areas.onnx");
