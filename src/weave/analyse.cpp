@@ -275,10 +275,8 @@ double spacing_u95(const RectifiedSheet& sheet, double local_u95_deg) {
 }
 
 // The p95 over the face is as good as one reading: within local_u95_deg for 97 % of 36 generated photos (shear) and all
-// of 72 (turns). The single worst place is picked for its error, too: the turn there lies within twice that in 94 of
-// 100 cases, the shear, a difference of two readings, within 2 sqrt(2) of it.
+// of 72 (turns). The worst shear is a difference of two readings.
 void fill_worst_u95(WeaveAnalysis& w) {
-  constexpr double kWorstOfMany = 2.0;
   w.deviation_max_u95_deg = kWorstOfMany * w.local_u95_deg;
   w.shear_max_u95_deg = std::sqrt(2.0) * w.deviation_max_u95_deg;
 }

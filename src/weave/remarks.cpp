@@ -78,9 +78,7 @@ void tell_leans(const WeaveAnalysis& w, const cv::Mat1f& axes, Axis mean, const 
   }
   for (const Place& place : worst_places(w, turn, w.u95_deg, kLeanDeg)) {
     const SheetPoint at = position_of(w, place.node);
-    // Picked for being the worst, it is so by its error as well: twice the figure of one place, as for the largest
-    // turn.
-    const double u95 = 2.0 * w.u95_deg.at<float>(place.node);
+    const double u95 = kWorstOfMany * w.u95_deg.at<float>(place.node);
     out.push_back(name + text(" leans %.1f +-%.1f deg at %.0f, %.0f mm", std::abs(place.value), u95, at.x, at.y) +
                   (place.value > 0 ? ", counter-clockwise" : ", clockwise"));
   }

@@ -65,6 +65,8 @@ std::string number(double value, int digits) {
   return (minus ? "\u2212" : "") + std::string(buffer);
 }
 
+std::string share_words(double share) { return share >= 0.9995 ? "all" : number(100 * share, 1) + " %"; }
+
 std::string number(const Json& value, int digits) {
   return value.is_number() ? number(value.get<double>(), digits) : "cannot tell";
 }

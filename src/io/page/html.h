@@ -24,6 +24,8 @@ double number_of(const Json& value, double otherwise = 0.0);
 /// A figure with `digits` decimals and a true minus sign; "cannot tell" when it is null.
 std::string number(const Json& value, int digits);
 std::string number(double value, int digits);
+/// "97.3 %", or "all" where that would read 100.0 %.
+std::string share_words(double share);
 
 /// Value, its u95 in grey, unit, kept on one line: "240.1 <span>+-0.3</span> mm". Degrees stand before the u95.
 std::string measured(const Json& value, const Json& u95, int digits, const std::string& unit);

@@ -59,8 +59,7 @@ std::string limits(const Model& m) {
     for (const Json& line : list_at(face, "advice")) lines.push_back(name + escaped(line.get<std::string>()));
     const Json& judged = at(face, {"defects", "judged_fraction"});
     if (judged.is_number())
-      lines.push_back(name + (judged >= 0.9995 ? "all" : number(100 * judged.get<double>(), 1) + " %") +
-                      " of the cloth could be judged for defects" +
+      lines.push_back(name + share_words(judged.get<double>()) + " of the cloth could be judged for defects" +
                       (at(face, {"defects", "smallest_pinhole_mm"}).is_number()
                            ? ", pinholes from " + number(face["defects"]["smallest_pinhole_mm"], 1) + "\u00a0mm up."
                            : "."));

@@ -28,10 +28,7 @@ std::string lean_cell(const Json& w) {
          measured(at(w, {"deviation_deg", "max"}), at(w, {"deviation_deg", "max_u95"}), 1, "\u00b0");
 }
 
-std::string coverage_cell(const Json& w) {
-  const double share = 100 * number_of(at(w, {"coverage"}));
-  return (share >= 99.95 ? "all" : number(share, 1) + " %") + std::string(" of the cloth");
-}
+std::string coverage_cell(const Json& w) { return share_words(number_of(at(w, {"coverage"}))) + " of the cloth"; }
 
 struct Line {
   const char* name;
