@@ -3,13 +3,12 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
-#include <fstream>
-#include <iterator>
 #include <opencv2/imgproc.hpp>
 
 #include "sheetloupe/defects.h"
 #include "sheetloupe/scene.h"
 #include "support/flat_scene.h"
+#include "support/shipped_net.h"
 
 namespace sheetloupe {
 namespace {
@@ -208,11 +207,10 @@ double best_f1_of_dry(const std::vector<Face>& faces, Way way) {
 TEST(DefectsBesideGeneralWays, TwiceTheBestOfThemAtMediumContrast) {
   std::vector<Face> faces;
   for (int k = 0; k < 6; ++k) faces.push_back(face_number(k));
-  std::ifstream pinholes(MODELS "/pinholes.onnx", std::ios::binary), areas(MODELS "/areas.onnx", std::ios::binary);
   DefectOptions options;
   options.false_alarms_per_sheet = 0.75;
-  options.pinhole_net = {std::istreambuf_iterator<char>(pinholes), {}};
-  options.area_net = {std::istreambuf_iterator<char>(areas), {}};
+  options.pinhole_net = shipped_net("pinholes.onnx");
+  options.area_net = shipped_net("areas.onnx");
   Count pits, dry;
   for (const Face& face : faces) {
     const DefectAnalysis found = find_defects({face.flat}, analyse_weave(face.flat), "F", options);

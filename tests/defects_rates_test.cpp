@@ -1,13 +1,12 @@
 // What the defect stage promises in numbers: the least pit it shows, and how many false ones a sound sheet may give.
 #include <gtest/gtest.h>
 
-#include <fstream>
-#include <iterator>
 #include <opencv2/imgproc.hpp>
 
 #include "sheetloupe/defects.h"
 #include "sheetloupe/scene.h"
 #include "support/flat_scene.h"
+#include "support/shipped_net.h"
 
 namespace sheetloupe {
 namespace {
@@ -47,10 +46,9 @@ std::size_t pits_among(const std::vector<Defect>& items) {
 }
 
 TEST(DefectRates, PitsThirteenTenthsOfTheLeastSizeAreFoundNineteenTimesOfTwenty) {
-  std::ifstream pinholes(MODELS "/pinholes.onnx", std::ios::binary);
   DefectOptions options;
   options.false_alarms_per_sheet = 0.75;
-  options.pinhole_net = {std::istreambuf_iterator<char>(pinholes), {}};
+  options.pinhole_net = shipped_net("pinholes.onnx");
   const RectifiedSheet sound = photo_of(sheet_number(0), 0);
   const double least = find_defects({sound}, analyse_weave(sound), "F").smallest_pinhole_mm;
   EXPECT_GT(least, 0.2);

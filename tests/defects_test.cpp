@@ -2,14 +2,13 @@
 
 #include <gtest/gtest.h>
 
-#include <fstream>
-#include <iterator>
 #include <opencv2/imgproc.hpp>
 
 #include "sheetloupe/errors.h"
 #include "sheetloupe/scene.h"
 #include "support/flat_scene.h"
 #include "support/matchers.h"
+#include "support/shipped_net.h"
 
 namespace sheetloupe {
 namespace {
@@ -75,9 +74,8 @@ TEST(Defects, OneHoleIsOnePinholeOfItsSize) {
 }
 
 DefectAnalysis judge_with_net(const SceneSheet& scene) {
-  std::ifstream file(MODELS "/pinholes.onnx", std::ios::binary);
   DefectOptions options;
-  options.pinhole_net = {std::istreambuf_iterator<char>(file), {}};
+  options.pinhole_net = shipped_net("pinholes.onnx");
   EXPECT_FALSE(options.pinhole_net.empty());
   const RectifiedSheet sheet = flat_scene(scene);
   return find_defects({sheet}, analyse_weave(sheet), "F", options);
@@ -112,9 +110,8 @@ TEST(PinholeNet, MostDustIsNoPinhole) {
   for (int i = 0; i < kSpecks; ++i)
     cv::ellipse(sheet.bgr, {100 + 97 * (i % 10), 200 + 431 * (i / 10)}, {4, 1}, 37.0 * i, 0, 360,
                 cv::Scalar(205, 205, 205), cv::FILLED);
-  std::ifstream file(MODELS "/pinholes.onnx", std::ios::binary);
   DefectOptions options;
-  options.pinhole_net = {std::istreambuf_iterator<char>(file), {}};
+  options.pinhole_net = shipped_net("pinholes.onnx");
   const DefectAnalysis result = find_defects({sheet}, analyse_weave(sheet), "F", options);
   EXPECT_LE(result.items.size(), kSpecks / 4);
 }
@@ -125,9 +122,8 @@ TEST(PinholeNet, MorePinholesAreReportedWhenMoreFalseOnesAreAllowed) {
     scene.front.push_back({DefectLabel::pinhole, {12.0 + 8 * i, 20.0 + 5 * (i % 4)}, 0.25, 0.6, 1});
   const RectifiedSheet sheet = flat_scene(scene);
   const WeaveAnalysis weave = analyse_weave(sheet);
-  std::ifstream file(MODELS "/pinholes.onnx", std::ios::binary);
   DefectOptions options;
-  options.pinhole_net = {std::istreambuf_iterator<char>(file), {}};
+  options.pinhole_net = shipped_net("pinholes.onnx");
   options.false_alarms_per_sheet = 0.01;
   const std::size_t few = find_defects({sheet}, weave, "F", options).items.size();
   options.false_alarms_per_sheet = 10;
@@ -136,9 +132,8 @@ TEST(PinholeNet, MorePinholesAreReportedWhenMoreFalseOnesAreAllowed) {
 
 DefectOptions trained(double suspects) {
   DefectOptions options;
-  std::ifstream pinholes(MODELS "/pinholes.onnx", std::ios::binary), areas(MODELS "/areas.onnx", std::ios::binary);
-  options.pinhole_net = {std::istreambuf_iterator<char>(pinholes), {}};
-  options.area_net = {std::istreambuf_iterator<char>(areas), {}};
+  options.pinhole_net = shipped_net("pinholes.onnx");
+  options.area_net = shipped_net("areas.onnx");
   options.suspects_per_sheet = suspects;
   return options;
 }

@@ -2,12 +2,11 @@
 // sizes and one look at every pixel's logarithm.
 #include <benchmark/benchmark.h>
 
-#include <fstream>
-#include <iterator>
 #include <opencv2/imgproc.hpp>
 
 #include "sheetloupe/defects.h"
 #include "support/flat_scene.h"
+#include "support/shipped_net.h"
 
 namespace sheetloupe {
 namespace {
@@ -27,8 +26,7 @@ const Face& face() {
     Face f;
     f.sheet = flat_scene(scene);
     f.weave = analyse_weave(f.sheet);
-    std::ifstream file(MODELS "/pinholes.onnx", std::ios::binary);
-    f.trained.pinhole_net = {std::istreambuf_iterator<char>(file), {}};
+    f.trained.pinhole_net = shipped_net("pinholes.onnx");
     return f;
   }();
   return made;
