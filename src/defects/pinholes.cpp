@@ -199,8 +199,9 @@ cv::Mat1f pinhole_patch(const Locked& l, double mm_per_px, cv::Point at) {
   constexpr double kStepMm = 0.1;
   cv::Mat1f patch(kPatchPlanes * kPatchSize, kPatchSize, 0.F);
   const auto sample = [&](int i, int j) {
+    constexpr int kMiddle = kPatchSize / 2;
     const double scale = kStepMm / mm_per_px;
-    const int y = at.y + cvRound((i - kPatchSize / 2) * scale), x = at.x + cvRound((j - kPatchSize / 2) * scale);
+    const int y = at.y + cvRound((i - kMiddle) * scale), x = at.x + cvRound((j - kMiddle) * scale);
     return cv::Point(std::clamp(x, 0, l.residual.cols - 1), std::clamp(y, 0, l.residual.rows - 1));
   };
   double mean = 0;

@@ -81,9 +81,11 @@ std::vector<BarredShare> barred_shares(const UsableMap& map, double inner_radius
     const Ring& ring = f.polygon.outer;
     const auto [x0, x1] = std::minmax_element(ring.begin(), ring.end(), [](auto& a, auto& b) { return a.x < b.x; });
     const auto [y0, y1] = std::minmax_element(ring.begin(), ring.end(), [](auto& a, auto& b) { return a.y < b.y; });
-    for (double y = y0->y + step_mm / 2; y < y1->y; y += step_mm) {
-      for (double x = x0->x + step_mm / 2; x < x1->x; x += step_mm) {
-        const SheetPoint c{x, y};
+    const auto steps = [&](double length) { return static_cast<int>(std::ceil(length / step_mm - 0.5)); };
+    const int rows = steps(y1->y - y0->y), columns = steps(x1->x - x0->x);
+    for (int row = 0; row < rows; ++row) {
+      for (int column = 0; column < columns; ++column) {
+        const SheetPoint c{x0->x + (column + 0.5) * step_mm, y0->y + (row + 0.5) * step_mm};
         if (!contains(f.polygon, c) || distance_to_ring_mm(ring, c) < saw_radius_mm) continue;
         ++places;
         std::set<std::string> causes;

@@ -32,7 +32,7 @@ Worst worst_zone(const TurnGrid& grid, const std::vector<std::optional<double>>&
       std::vector<double> inside;
       for (int i = r; i < r + high; ++i) {
         for (int j = c; j < c + wide; ++j) {
-          const auto& t = turns[static_cast<std::size_t>(i * grid.columns + j)];
+          const auto& t = turns[static_cast<std::size_t>(i) * grid.columns + j];
           if (t) inside.push_back(std::abs(*t));
         }
       }

@@ -81,7 +81,7 @@ void Field::build_grid(double spare) {
   for (int row = 0; row < rows_; ++row) {
     for (int column = 0; column < columns_; ++column) {
       const SheetPoint middle{origin_.x + (column + 0.5) * cell_, origin_.y + (row + 0.5) * cell_};
-      const auto& block = blocks[static_cast<std::size_t>(row / kBlock * across + column / kBlock)];
+      const auto& block = blocks[static_cast<std::size_t>(row / kBlock) * across + column / kBlock];
       Cell cell;
       const Candidates here = within(block, middle, half, spare, cell.inside);
       cell.first_edge = static_cast<std::uint32_t>(cell_edges_.size());
@@ -128,7 +128,7 @@ Field::Candidates Field::within(const Candidates& all, SheetPoint middle, double
 const Field::Cell& Field::cell_at(SheetPoint c) const {
   const int column = std::clamp(static_cast<int>((c.x - origin_.x) / cell_), 0, columns_ - 1);
   const int row = std::clamp(static_cast<int>((c.y - origin_.y) / cell_), 0, rows_ - 1);
-  return cells_[static_cast<std::size_t>(row * columns_ + column)];
+  return cells_[static_cast<std::size_t>(row) * columns_ + column];
 }
 
 double Field::depth(const Cell& cell, SheetPoint c, SheetPoint& near) const {

@@ -70,7 +70,7 @@ void Vacancies::stamp(const Disc& disc, const Part& part) {
   for (int r = 0; r < across; ++r) {
     const int y_at = r0 + r - stamps.reach;
     if (y_at < part.top || y_at > part.bottom) continue;
-    const std::size_t line = static_cast<std::size_t>(sub * across + r);
+    const std::size_t line = static_cast<std::size_t>(sub) * across + r;
     const Row row = stamps.rows[line];
     const float* from = &stamps.values[line * static_cast<std::size_t>(across)];
     const int shift = c0 - stamps.reach, first = std::max(row.first, part.left - shift);
@@ -101,7 +101,8 @@ std::vector<SheetPoint> Vacancies::best(const Layout& layout, std::size_t withou
   const double apart = problem_.spacing_of(kind_, kind_) / 3;
   for (const auto& [value, at] : lows_) {
     if (places.size() >= count) break;
-    const SheetPoint p{low_.x + at % columns_ * pitch_, low_.y + at / columns_ * pitch_};
+    const int row = at / columns_, column = at % columns_;
+    const SheetPoint p{low_.x + column * pitch_, low_.y + row * pitch_};
     const bool fresh =
         std::all_of(places.begin(), places.end(), [&](SheetPoint q) { return apart2(p, q) > apart * apart; });
     if (fresh) places.push_back(p);

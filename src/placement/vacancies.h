@@ -33,7 +33,7 @@ class Vacancies {
   };
   void stamp(const Disc& disc, const Part& part);
   std::size_t index(int row, int column) const {
-    return static_cast<std::size_t>((row + rim_) * stride_ + column + rim_);
+    return static_cast<std::size_t>(row + rim_) * stride_ + column + rim_;
   }
 
   const Problem& problem_;

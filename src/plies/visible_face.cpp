@@ -104,11 +104,12 @@ PlainStrip plain_strip(const Blocks& b, const Band& band, bool is_top) {
   if (last_plain < kBorderRows + 2) return strip;
   strip.depth_px = (last_plain + 1) * b.px_per_row;
   strip.detail = median(plain);
+  const int middle = b.rows / 2;
   std::vector<double> step;
   for (int c = 0; c < kBlocks; ++c) {
     double out = 0, in = 0;
     for (int r = kBorderRows; r <= last_plain; ++r) out += b.grey(b.outside + r, c) / (last_plain - kBorderRows + 1);
-    for (int r = depth; r < b.rows / 2; ++r) in += b.grey(b.outside + r, c) / (b.rows / 2 - depth);
+    for (int r = depth; r < middle; ++r) in += b.grey(b.outside + r, c) / (middle - depth);
     step.push_back(std::abs(out - in) / std::max(8.0, in));
   }
   strip.step = median(step);

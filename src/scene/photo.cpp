@@ -45,7 +45,7 @@ Eye eye_of(const SceneCamera& camera, double face_z) {
   return eye;
 }
 
-cv::Point2d project(const Eye& eye, cv::Vec3d p) {
+cv::Point2d project(const Eye& eye, const cv::Vec3d& p) {
   const cv::Vec3d q = eye.rotation * (p - eye.position);
   const double u = q[0] / q[2], v = q[1] / q[2], g = 1 + eye.k1 * (u * u + v * v);
   return {eye.middle.x + eye.focal_px * g * u, eye.middle.y + eye.focal_px * g * v};

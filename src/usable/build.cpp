@@ -50,7 +50,7 @@ MapFeature area_feature(FeatureKind kind, Polygon polygon, const std::string& fa
 // A ring keeps clear of the outline and of as far as its border may be off.
 Polygon kept_clear_of(const Defect& defect) {
   constexpr double kToleranceMm = 0.05;
-  const Polygon outline{defect.polygon, {}};
+  Polygon outline{defect.polygon, {}};
   if (defect.keep_clear.value() <= 0) return outline;
   const Region grown = simplify(grow({outline}, defect.keep_clear.value()), kToleranceMm);
   return grown.size() == 1 ? grown.front() : outline;

@@ -99,7 +99,7 @@ std::vector<Peak> peaks_of(const Spectrum& s, double least_per_mm, double most_p
 }
 
 // Energy of high frequencies along a tow count's gradient, beyond the weave peaks: the gaps' own harmonics.
-double ray_energy(const Spectrum& s, cv::Vec2d gradient, double background) {
+double ray_energy(const Spectrum& s, const cv::Vec2d& gradient, double background) {
   double sum = 0;
   for (const double k : {1.0, 2.0, 3.0}) sum += value_near(s, gradient * k);
   return std::min(2.0, sum / (3 * background + 1e-9) / 3.0);

@@ -32,7 +32,9 @@ std::vector<Tap> taps_of(int nodes, double from_mm, int count, double to_mm) {
 cv::Mat2f halved(const cv::Mat2f& fine) {
   CV_Assert(fine.rows % 2 == 0 && fine.cols % 2 == 0);
   cv::Mat2f narrow(fine.rows, fine.cols / 2), half(fine.rows / 2, fine.cols / 2);
-  const auto mix = [](cv::Vec2f a, cv::Vec2f b, cv::Vec2f c, cv::Vec2f d) { return a + 3.F * (b + c) + d; };
+  const auto mix = [](const cv::Vec2f& a, const cv::Vec2f& b, const cv::Vec2f& c, const cv::Vec2f& d) {
+    return a + 3.F * (b + c) + d;
+  };
   for (int r = 0; r < narrow.rows; ++r) {
     const cv::Vec2f* row = fine[r];
     for (int c = 0; c < narrow.cols; ++c) {

@@ -22,7 +22,11 @@ class Dice {
   double normal() { return std::sqrt(-2 * std::log(unit())) * std::cos(2 * std::numbers::pi * unit()); }
   int poisson(double mean) {
     int n = 0;
-    for (double p = unit(); p > std::exp(-mean); p *= unit()) ++n;
+    double p = unit();
+    while (p > std::exp(-mean)) {
+      p *= unit();
+      ++n;
+    }
     return n;
   }
 
@@ -99,7 +103,8 @@ void put_plan(Dice& dice, double turn, Inspected& i) {
   for (int k = 0; k < blanks; ++k) {
     char id[40];
     std::snprintf(id, sizeof id, "%s-%02d", i.sheet.c_str(), k + 1);
-    i.blanks.push_back({id, k < 14 ? "Lane band" : "stock", {18.0 + 31.0 * (k % 7), 18.0 + 24.0 * (k / 7)}, 30.0});
+    const int row = k / 7, column = k % 7;
+    i.blanks.push_back({id, k < 14 ? "Lane band" : "stock", {18.0 + 31.0 * column, 18.0 + 24.0 * row}, 30.0});
   }
   i.measures["blanks"] = {static_cast<double>(blanks), {}};
   i.measures["flawless"] = {kFlawless, {}};

@@ -84,7 +84,7 @@ SceneSheet demo_sheet() {
 
 std::filesystem::path write_demo(const std::filesystem::path& folder,
                                  const std::function<void(const std::string&)>& progress) {
-  const std::filesystem::path out = folder / "H-001";
+  std::filesystem::path out = folder / "H-001";
   const auto tell = [&](const std::string& what) {
     if (progress) progress("drawing " + what);
   };
