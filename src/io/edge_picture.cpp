@@ -2,11 +2,11 @@
 
 #include <cmath>
 #include <cstdio>
-#include <opencv2/imgcodecs.hpp>
-#include <opencv2/imgproc.hpp>
 
 #include "io/paper/canvas.h"
 #include "io/paper/marks.h"
+#include "io/paper/shrink.h"
+#include "io/png.h"
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
 
@@ -15,16 +15,15 @@ namespace {
 
 using namespace paper;
 
-constexpr int kWidest = 2400;
 constexpr Ink kWhite{1, 1, 1, 1}, kCasing{0, 0, 0, 0.75}, kLook{230 / 255.0, 159 / 255.0, 0, 1};
 
 class EdgeDrawing {
  public:
   EdgeDrawing(const Photo& photo, const EdgeReading& edge)
       : edge_(edge),
-        k_(std::min(1.0, static_cast<double>(kWidest) / photo.bgr.cols)),
+        k_(1.0 / whole_shrink(photo.bgr.size())),
         width_(photo.bgr.cols * k_),
-        canvas_(shrunk(photo.bgr, k_)),
+        canvas_(shrunk(photo.bgr, whole_shrink(photo.bgr.size()))),
         unit_(std::max(1.0, photo.bgr.cols * k_ / 1200.0)),
         words_(2 * unit_),
         marks_(canvas_, words_) {}
@@ -100,15 +99,6 @@ class EdgeDrawing {
   cv::Mat take() { return canvas_.picture(); }
 
  private:
-  static cv::Mat shrunk(const cv::Mat& bgr, double k) {
-    cv::Mat out;
-    if (k < 1)
-      cv::resize(bgr, out, {}, k, k, cv::INTER_AREA);
-    else
-      out = bgr;
-    return out;
-  }
-
   SheetPoint px(ImagePoint p) const { return {(p.x + 0.5) * k_, (p.y + 0.5) * k_}; }
 
   static ImagePoint on(const std::vector<ImagePoint>& line, double x) {
@@ -153,9 +143,7 @@ cv::Mat draw_edge(const Photo& photo, const EdgeReading& edge) {
 void write_edge_picture(const std::filesystem::path& path, const Photo& photo, const EdgeReading& edge) {
   if (path.extension() != ".png")
     throw InputError({"not a PNG name", path.string(), path.extension().string(), ".png", "End the name with .png"});
-  std::vector<unsigned char> bytes;
-  cv::imencode(".png", draw_edge(photo, edge), bytes);
-  write_file(path, {reinterpret_cast<const char*>(bytes.data()), bytes.size()});
+  write_file(path, png_bytes(draw_edge(photo, edge)));
 }
 
 }  // namespace sheetloupe

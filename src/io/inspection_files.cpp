@@ -5,6 +5,7 @@
 #include <iterator>
 #include <opencv2/imgcodecs.hpp>
 
+#include "io/png.h"
 #include "io/report/json_figures.h"
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
@@ -26,6 +27,7 @@ namespace {
 namespace fs = std::filesystem;
 
 FileDraft picture_file(const fs::path& path, const cv::Mat& picture, const std::vector<int>& parameters = {}) {
+  if (path.extension() == ".png") return {path, png_bytes(picture)};
   std::vector<unsigned char> bytes;
   cv::imencode(path.extension().string(), picture, bytes, parameters);
   return {path, {bytes.begin(), bytes.end()}};
@@ -118,17 +120,14 @@ Json write_inspection(const Inspection& inspection, const InspectInput& input, c
   std::vector<Making> pictures;
   for (std::size_t i = 0; i < inspection.faces.size(); ++i) {
     const FaceResult& face = inspection.faces[i];
-    // Of a photo's noise nothing is gained by packing harder: level 1 is the fastest.
     pictures.push_back([&face, &photo = input.faces[i].photos[0], &out] {
-      return picture_file(out / (face.role + "_overlay.png"), draw_overlay(photo, face),
-                          {cv::IMWRITE_PNG_COMPRESSION, 1});
+      return picture_file(out / (face.role + "_overlay.png"), draw_overlay(photo, face));
     });
     add_face(face, out, pictures);
   }
   for (std::size_t i = 0; i < inspection.edges.size(); ++i) {
     pictures.push_back([&edge = inspection.edges[i], &photo = input.edges[i].photo, &out] {
-      return picture_file(out / ("edge-" + edge.side + "_overlay.png"), draw_edge(photo, edge),
-                          {cv::IMWRITE_PNG_COMPRESSION, 1});
+      return picture_file(out / ("edge-" + edge.side + "_overlay.png"), draw_edge(photo, edge));
     });
   }
   std::vector<FileDraft> files(pictures.size());

@@ -7,6 +7,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "io/paper/marks.h"
+#include "io/paper/shrink.h"
 #include "sheetloupe/usable_build.h"
 
 namespace sheetloupe {
@@ -14,7 +15,6 @@ namespace {
 
 using namespace paper;
 
-constexpr double kWidest = 2400.0;               // px
 constexpr double kSmallestHatchMm2 = 1.0;        // smaller places without a judgement would be specks on the picture
 constexpr double kSmallestOutlinedUnits2 = 150;  // px of the design, squared: about a pinhole's mark
 constexpr std::size_t kMostNames = 60;           // of defects, largest first; beyond this names hide the cloth
@@ -26,18 +26,12 @@ const char* kind_words(DefectLabel kind) {
   return kind == DefectLabel::dry_spot ? "dry spot" : kind == DefectLabel::pinhole ? "pinhole" : "resin-rich";
 }
 
-cv::Mat shrunk(const cv::Mat& bgr, double k) {
-  cv::Mat picture;
-  cv::resize(bgr, picture, {}, k, k, cv::INTER_AREA);
-  return picture;
-}
-
 class Drawing {
  public:
   Drawing(const Photo& photo, const FaceResult& face)
       : face_(face),
-        k_(std::min(1.0, kWidest / photo.bgr.cols)),
-        canvas_(shrunk(photo.bgr, k_)),
+        k_(1.0 / whole_shrink(photo.bgr.size())),
+        canvas_(shrunk(photo.bgr, whole_shrink(photo.bgr.size()))),
         marks_(canvas_, photo.bgr.cols * k_ / 1200.0) {}
 
   void not_judged() {

@@ -3,6 +3,7 @@
 #include <opencv2/imgcodecs.hpp>
 
 #include "io/page/html.h"
+#include "io/png.h"
 #include "sheetloupe/side_by_side.h"
 
 namespace sheetloupe {
@@ -37,9 +38,7 @@ std::vector<FileDraft> plan_drawings(const UsableMap& map, const Plan& plan, con
       {out / "drill-template.pdf", {}}, {out / "drill-template.svg", {}}, {out / "placement.png", {}}};
   side_by_side(2, [&](std::size_t i) {
     if (i == 0) {
-      std::vector<unsigned char> png;
-      cv::imencode(".png", draw_placement(map, plan, flat_front(inspected)), png);
-      files[2].bytes.assign(png.begin(), png.end());
+      files[2].bytes = png_bytes(draw_placement(map, plan, flat_front(inspected)));
     } else {
       files[0].bytes = template_pdf(map, plan, options);
       files[1].bytes = template_svg(map, plan, options);

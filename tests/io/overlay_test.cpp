@@ -137,7 +137,7 @@ TEST(Overlay, WhatWasNotJudgedIsHatchedInsideTheSheetOnly) {
   EXPECT_EQ(differing({1020, 300, 100, 200}), 0.0);  // the table
 }
 
-TEST(Overlay, ALargePhotoIsShownAt2400Pixels) {
+TEST(Overlay, ALargePhotoIsShownAtHalfItsSize) {
   FaceResult face = measured_face();
   const cv::Mat picture = draw_overlay(grey_photo(4800, 3200), face);
   EXPECT_EQ(picture.cols, 2400);

@@ -9,7 +9,7 @@
 
 namespace sheetloupe {
 
-/// CV_8UC3, at most 2400 px wide; the photo itself is not changed.
+/// CV_8UC3, shrunk by a whole factor to 1300 to 3000 px where it is larger; the photo itself is not changed.
 cv::Mat draw_edge(const Photo& photo, const EdgeReading& edge);
 
 /// The same as a PNG file, written whole or not at all.
