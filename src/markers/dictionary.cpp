@@ -1,5 +1,6 @@
 #include "markers/dictionary.h"
 
+#include <algorithm>
 #include <opencv2/core/version.hpp>
 #if CV_VERSION_MAJOR > 4 || (CV_VERSION_MAJOR == 4 && CV_VERSION_MINOR >= 7)
 #define SHEETLOUPE_NEW_MARKER_INTERFACE
@@ -14,8 +15,8 @@ namespace sheetloupe {
 namespace markers {
 namespace {
 
-void set_up(cv::aruco::DetectorParameters& parameters) {
-  parameters.minMarkerPerimeterRate = 0.015;  // a marker 15 px wide in a 4000 px picture: smaller ones carry no scale
+void set_up(cv::aruco::DetectorParameters& parameters, double least_perimeter_rate) {
+  parameters.minMarkerPerimeterRate = least_perimeter_rate;
   parameters.maxMarkerPerimeterRate = 2.0;
   parameters.adaptiveThreshWinSizeMin = 7;
   parameters.adaptiveThreshWinSizeMax = 47;
@@ -25,18 +26,19 @@ void set_up(cv::aruco::DetectorParameters& parameters) {
 
 }  // namespace
 
-std::vector<RawMarker> detect_raw(const cv::Mat& grey) {
+std::vector<RawMarker> detect_raw(const cv::Mat& grey, double least_side_px) {
+  const double least_perimeter_rate = 4 * least_side_px / std::max(grey.cols, grey.rows);
   std::vector<std::vector<cv::Point2f>> corners;
   std::vector<int> ids;
 #ifdef SHEETLOUPE_NEW_MARKER_INTERFACE
   cv::aruco::DetectorParameters parameters;
-  set_up(parameters);
+  set_up(parameters, least_perimeter_rate);
   parameters.cornerRefinementMethod = cv::aruco::CORNER_REFINE_NONE;
   cv::aruco::ArucoDetector detector(cv::aruco::getPredefinedDictionary(cv::aruco::DICT_4X4_50), parameters);
   detector.detectMarkers(grey, corners, ids);
 #else
   const auto parameters = cv::aruco::DetectorParameters::create();
-  set_up(*parameters);
+  set_up(*parameters, least_perimeter_rate);
   parameters->cornerRefinementMethod = cv::aruco::CORNER_REFINE_NONE;
   cv::aruco::detectMarkers(grey, cv::aruco::getPredefinedDictionary(cv::aruco::DICT_4X4_50), corners, ids, parameters);
 #endif

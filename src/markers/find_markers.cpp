@@ -19,6 +19,12 @@ constexpr double kSmallSidePx = 40.0;
 
 constexpr std::size_t kAllMarkers = std::size_t{kStripCount} * kMarkersPerStrip;
 
+// Two pixels a cell: below that nothing is read in a reduced picture, and tows and wood grain draw thousands of such
+// shapes.
+constexpr double kLeastReducedSidePx = 12.0;
+// A share of the picture's longer side, 15 px of 4000: smaller ones carry no scale.
+constexpr double kLeastShare = 0.00375;
+
 using Found = std::map<int, std::vector<markers::RawMarker>>;
 
 // A marker seen twice in one place is one marker: the detector sometimes traces its border inside and outside.
@@ -31,8 +37,8 @@ void add_unless_there(Found& found, const markers::RawMarker& raw) {
   copies.push_back(raw);
 }
 
-void detect(const cv::Mat& picture, double shrink, Found& found) {
-  for (markers::RawMarker marker : markers::detect_raw(picture)) {
+void detect(const cv::Mat& picture, double shrink, double least_side_px, Found& found) {
+  for (markers::RawMarker marker : markers::detect_raw(picture, least_side_px)) {
     // Pixel centres: x_full + 0.5 = (x_small + 0.5) / shrink.
     for (auto& c : marker.corners) c = (c + cv::Point2f(0.5F, 0.5F)) / shrink - cv::Point2f(0.5F, 0.5F);
     add_unless_there(found, marker);
@@ -67,17 +73,19 @@ cv::Mat shrunk(const cv::Mat& grey, double shrink) {
   return small;
 }
 
+double least_side(const cv::Mat& picture) { return kLeastShare * std::max(picture.cols, picture.rows); }
+
 Found first_look(const cv::Mat& grey) {
   Found found;
   const double shrink = static_cast<double>(kFirstWidth) / std::max(grey.cols, grey.rows);
-  if (shrink < 1.0) detect(shrunk(grey, shrink), shrink, found);
+  if (shrink < 1.0) detect(shrunk(grey, shrink), shrink, kLeastReducedSidePx, found);
   return found;
 }
 
 Found look_at_close_up(const cv::Mat& grey) {
   Found found;
   const double shrink = std::min(1.0, static_cast<double>(kCloseUpWidth) / std::max(grey.cols, grey.rows));
-  detect(shrunk(grey, shrink), shrink, found);
+  detect(shrunk(grey, shrink), shrink, kLeastReducedSidePx, found);
   return found;
 }
 
@@ -86,11 +94,11 @@ Found closer_look(const cv::Mat& grey) {
   Found found;
   const double shrink = std::min(1.0, static_cast<double>(kDetectionWidth) / std::max(grey.cols, grey.rows));
   const cv::Mat small = shrunk(grey, shrink);
-  detect(small, shrink, found);
+  detect(small, shrink, least_side(small), found);
   if (found.size() == kAllMarkers) return found;
-  detect(flattened(small), shrink, found);
+  detect(flattened(small), shrink, least_side(small), found);
   if (shrink < 1.0 && found.size() < kAllMarkers && smallest_side(found) < kSmallSidePx) {
-    detect(grey, 1.0, found);
+    detect(grey, 1.0, least_side(grey), found);
   }
   return found;
 }

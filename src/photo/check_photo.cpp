@@ -54,10 +54,15 @@ PhotoCheck check_photo(const Photo& photo, const cv::Mat& face, double mm_per_px
   check.mm_per_px = mm_per_px;
   const double area = cv::countNonZero(face);
   if (area < 1) return check;
-  cv::Mat grey, blown, crushed;
-  cv::cvtColor(photo.bgr, grey, cv::COLOR_BGR2GRAY);
-  blown = (grey >= options.blown_level) & face;
-  crushed = (grey <= options.crushed_level) & face;
+  // Only the face and a rim for the windows that reach over its border are looked at.
+  constexpr int kRimPx = 8;
+  const cv::Rect box = cv::boundingRect(face);
+  const cv::Rect part =
+      cv::Rect(box.tl() - cv::Point(kRimPx, kRimPx), box.br() + cv::Point(kRimPx, kRimPx)) & cv::Rect({}, face.size());
+  cv::Mat grey(face.size(), CV_8UC1);
+  cv::cvtColor(photo.bgr(part), grey(part), cv::COLOR_BGR2GRAY);
+  const cv::Mat blown = (grey(box) >= options.blown_level) & face(box),
+                crushed = (grey(box) <= options.crushed_level) & face(box);
   check.blown_fraction = cv::countNonZero(blown) / area;
   check.crushed_fraction = cv::countNonZero(crushed) / area;
   check.blur_sigma_px = blur_sigma_px(grey, face);
