@@ -90,17 +90,21 @@ Standard standardised(const cv::Mat1f& values, const cv::Mat1f& judged, double n
     cv::resize(mean, background, some.size(), 0, 0, cv::INTER_LINEAR);
     const cv::Mat1f above = some - background;
     std::vector<float> size;
+    size.reserve(above.total());
     for (int r = 0; r < above.rows; ++r) {
+      const float *value = above[r], *share = seen[r];
       for (int c = 0; c < above.cols; ++c) {
-        if (seen(r, c) > 0.5F) size.push_back(std::abs(above(r, c)));
+        if (share[c] > 0.5F) size.push_back(std::abs(value[c]));
       }
     }
-    mad = std::max(1.4826 * median(std::move(size)), 1e-6);
+    mad = std::max(1.4826 * median(size), 1e-6);
     const auto unit = static_cast<float>(1 / (2 * mad));
     for (int r = 0; r < above.rows; ++r) {
+      const float *value = above[r], *share = seen[r];
+      float* to = weight[r];
       for (int c = 0; c < above.cols; ++c) {
-        const float miss = above(r, c) * unit;
-        weight(r, c) = seen(r, c) / (1 + miss * miss * miss * miss);
+        const float miss = value[c] * unit;
+        to[c] = share[c] / (1 + miss * miss * miss * miss);
       }
     }
   }
@@ -171,12 +175,22 @@ void add_colour(const cv::Vec3b& bgr, const LevelTables& of, Sums& sums) {
   sums.add(kRedOverBlue, of.log[bgr[2]] - of.log[bgr[0]]);
 }
 
+// The light smoothed twice, of some rows and the next ones above and below: small enough to stay in the cache.
+struct SmoothBand {
+  cv::Mat1f smooth, slow;
+  int from;  // the picture's row that lies first in both
+
+  SmoothBand(const cv::Mat1f& light, int first, int end, double mm_per_px) : from(std::max(first - 1, 0)) {
+    const cv::Mat rows = light.rowRange(from, std::min(end + 1, light.rows));
+    cv::GaussianBlur(rows, smooth, {}, 0.12 / mm_per_px);
+    cv::GaussianBlur(rows, slow, {}, 0.16 / mm_per_px);
+  }
+};
+
 // One pass over the picture.
 Blocks block_sums(const RectifiedSheet& sheet, const Locked& l, int block) {
   static const LevelTables kLevels;
-  cv::Mat1f smooth, slow;
-  cv::GaussianBlur(l.log_light, smooth, {}, 0.12 / sheet.mm_per_px);
-  cv::GaussianBlur(l.log_light, slow, {}, 0.16 / sheet.mm_per_px);
+  constexpr int kBandBlocks = 16;
   const cv::Size size = l.residual.size();
   Blocks blocks;
   for (cv::Mat1f& sum : blocks.sum) sum.create(size / block);
@@ -195,21 +209,27 @@ Blocks block_sums(const RectifiedSheet& sheet, const Locked& l, int block) {
     add_colour(at.bgr[c], kLevels, sums);
     if (inside) add_slopes(warp_on_top ? at.warp : at.weft, at.smooth, c, residual, sums);
   };
-  cv::parallel_for_(cv::Range(0, size.height / block), [&](const cv::Range& range) {
-    for (int i = range.start; i < range.end; ++i) {
-      std::vector<Sums> row(static_cast<std::size_t>(size.width / block));
-      for (int r = i * block; r < (i + 1) * block; ++r) {
-        const Rows at{l.judged[r],   l.warp_on_top[r], sheet.bgr.ptr<cv::Vec3b>(r),
-                      l.residual[r], l.log_light[r],   slow[r],
-                      {l.warp, r},   {l.weft, r},      {smooth, r}};
-        const bool row_inside = r > 0 && r + 1 < size.height;
-        for (int j = 0; j < size.width / block; ++j) {
-          for (int c = j * block; c < (j + 1) * block; ++c) {
-            if (at.judged[c]) add_pixel(at, c, row_inside && c > 0 && c + 1 < size.width, row[j]);
-          }
-        }
+  const auto add_row = [&](const SmoothBand& band, int r, std::vector<Sums>& row) {
+    const Rows at{l.judged[r],   l.warp_on_top[r], sheet.bgr.ptr<cv::Vec3b>(r),
+                  l.residual[r], l.log_light[r],   band.slow[r - band.from],
+                  {l.warp, r},   {l.weft, r},      {band.smooth, r - band.from}};
+    const bool row_inside = r > 0 && r + 1 < size.height;
+    for (int j = 0; j < size.width / block; ++j) {
+      for (int c = j * block; c < (j + 1) * block; ++c) {
+        if (at.judged[c]) add_pixel(at, c, row_inside && c > 0 && c + 1 < size.width, row[j]);
       }
-      for (std::size_t j = 0; j < row.size(); ++j) row[j].take(blocks, i, static_cast<int>(j));
+    }
+  };
+  const int rows = size.height / block;
+  cv::parallel_for_(cv::Range(0, (rows + kBandBlocks - 1) / kBandBlocks), [&](const cv::Range& range) {
+    for (int k = range.start; k < range.end; ++k) {
+      const int first = k * kBandBlocks, end = std::min(first + kBandBlocks, rows);
+      const SmoothBand band(l.log_light, first * block, end * block, sheet.mm_per_px);
+      for (int i = first; i < end; ++i) {
+        std::vector<Sums> row(static_cast<std::size_t>(size.width / block));
+        for (int r = i * block; r < (i + 1) * block; ++r) add_row(band, r, row);
+        for (std::size_t j = 0; j < row.size(); ++j) row[j].take(blocks, i, static_cast<int>(j));
+      }
     }
   });
   return blocks;

@@ -18,63 +18,89 @@ cv::Point along(double degrees, double length_px) {
 
 enum class Sign { dark, either };
 
-// How much darker, or also how much brighter, a disc is than both pairs of its flanks along warp and along weft. A
-// streak or a gap is as dark on two of its flanks, so it cancels.
-struct Contrast {
-  cv::Mat1f dark, bright;  // bright: only where asked for
+// One size of disc on every pixel. It is darker, or also brighter, by as much as it differs from both pairs of its
+// flanks along warp and along weft: a streak or a gap is as dark on two of its flanks, so it cancels.
+class Discs {
+ public:
+  Discs(const cv::Mat1f& picture, double diameter_px, double warp_deg, double weft_deg) {
+    const double spread = diameter_px / 3.2, reach = diameter_px / 2 + 2 * std::max(0.8, spread);
+    warp_ = along(warp_deg, reach);
+    weft_ = along(weft_deg, reach);
+    margin_ = cvCeil(reach) + 1;  // the picture's border repeats beyond it
+    means_.create(picture.rows + 2 * margin_, picture.cols + 2 * margin_);
+    cv::Mat inner = means_(cv::Rect({margin_, margin_}, picture.size()));
+    cv::GaussianBlur(picture, inner, {}, std::max(0.6, spread));
+    cv::copyMakeBorder(inner, means_, margin_, margin_, margin_, margin_, cv::BORDER_REPLICATE | cv::BORDER_ISOLATED);
+  }
+
+  struct Row {
+    const float *here, *w1, *w2, *t1, *t2;
+    float dark(int c) const { return std::min(std::min(w1[c], w2[c]), std::min(t1[c], t2[c])) - here[c]; }
+    float bright(int c) const { return here[c] - std::max(std::max(w1[c], w2[c]), std::max(t1[c], t2[c])); }
+  };
+  Row row(int r) const {
+    const auto at = [&](cv::Point by) { return means_[r + margin_ + by.y] + margin_ + by.x; };
+    return {at({0, 0}), at(warp_), at(-warp_), at(weft_), at(-weft_)};
+  }
+
+ private:
+  cv::Point warp_, weft_;
+  int margin_ = 0;
+  cv::Mat1f means_;
 };
 
-Contrast contrast(const cv::Mat1f& residual, double diameter_px, double warp_deg, double weft_deg, Sign sign) {
-  const double sigma = std::max(0.6, diameter_px / 3.2), reach = diameter_px / 2 + 2 * std::max(0.8, diameter_px / 3.2);
-  const cv::Point w = along(warp_deg, reach), t = along(weft_deg, reach);
-  const int m = cvCeil(reach) + 1;  // the picture's border repeats beyond it
-  cv::Mat1f disc;
-  cv::GaussianBlur(residual, disc, {}, sigma);
-  cv::copyMakeBorder(disc, disc, m, m, m, m, cv::BORDER_REPLICATE);
-  Contrast out{cv::Mat1f(residual.size()), sign == Sign::either ? cv::Mat1f(residual.size()) : cv::Mat1f()};
-  cv::parallel_for_(cv::Range(0, residual.rows), [&](const cv::Range& range) {
-    for (int r = range.start; r < range.end; ++r) {
-      const auto row = [&](cv::Point by) { return disc[r + m + by.y] + m + by.x; };
-      const float *here = row({0, 0}), *w1 = row(w), *w2 = row(-w), *t1 = row(t), *t2 = row(-t);
-      float* dark = out.dark[r];
-      for (int c = 0; c < residual.cols; ++c)
-        dark[c] = std::min(std::min(w1[c], w2[c]), std::min(t1[c], t2[c])) - here[c];
-      if (sign == Sign::dark) continue;
-      float* bright = out.bright[r];
-      for (int c = 0; c < residual.cols; ++c)
-        bright[c] = here[c] - std::max(std::max(w1[c], w2[c]), std::max(t1[c], t2[c]));
-    }
-  });
-  return out;
+double mad_scale(std::vector<float> values) {
+  if (values.size() < 100) return 1.0;
+  const float middle = median(values);
+  for (float& v : values) v = std::abs(v - middle);
+  return std::max(1.4826 * median(values), 1e-6);
 }
 
-double mad_scale(const cv::Mat1f& values, const cv::Mat1b& where) {
-  std::vector<float> list;
-  for (int r = 0; r < values.rows; r += 5) {
-    for (int c = 0; c < values.cols; c += 5) {
-      if (where(r, c)) list.push_back(values(r, c));
+// A size's discs and one over the sheet's own scatter of each sign, told by every fifth pixel of every fifth row.
+struct Size {
+  Discs discs;
+  float per_dark = 0.F, per_bright = 0.F;
+
+  Size(Discs of, const cv::Mat1b& judged, Sign sign) : discs(std::move(of)) {
+    std::vector<float> dark, bright;
+    for (int r = 0; r < judged.rows; r += 5) {
+      const Discs::Row row = discs.row(r);
+      const unsigned char* where = judged[r];
+      for (int c = 0; c < judged.cols; c += 5) {
+        if (!where[c]) continue;
+        dark.push_back(row.dark(c));
+        if (sign == Sign::either) bright.push_back(row.bright(c));
+      }
     }
+    per_dark = static_cast<float>(1 / mad_scale(std::move(dark)));
+    if (sign == Sign::either) per_bright = static_cast<float>(1 / mad_scale(std::move(bright)));
   }
-  if (list.size() < 100) return 1.0;
-  const float middle = median(list);
-  for (float& v : list) v = std::abs(v - middle);
-  return std::max(1.4826 * median(std::move(list)), 1e-6);
+};
+
+void raise_to_dark(const Discs::Row& row, float per_dark, int count, float* best) {
+  for (int c = 0; c < count; ++c) best[c] = std::max(best[c], row.dark(c) * per_dark);
 }
 
-// Every place's contrast in units of the sheet's scatter: of dark points, or the larger of either sign.
-cv::Mat1f standardised(const Contrast& k, const cv::Mat1b& judged) {
-  const auto dark_unit = static_cast<float>(1 / mad_scale(k.dark, judged));
-  if (k.bright.empty()) return k.dark * dark_unit;
-  const auto bright_unit = static_cast<float>(1 / mad_scale(k.bright, judged));
-  cv::Mat1f out(k.dark.size());
-  cv::parallel_for_(cv::Range(0, out.rows), [&](const cv::Range& range) {
+void raise_to_either(const Discs::Row& row, float per_dark, float per_bright, int count, float* best) {
+  for (int c = 0; c < count; ++c)
+    best[c] = std::max(best[c], std::max(row.dark(c) * per_dark, row.bright(c) * per_bright));
+}
+
+// Every place's contrast in units of the sheet's scatter, the largest of all sizes and not below zero.
+cv::Mat1f largest(const std::vector<Size>& sizes, const cv::Size& picture, Sign sign) {
+  cv::Mat1f best(picture);
+  cv::parallel_for_(cv::Range(0, best.rows), [&](const cv::Range& range) {
     for (int r = range.start; r < range.end; ++r) {
-      const float *dark = k.dark[r], *bright = k.bright[r];
-      float* value = out[r];
-      for (int c = 0; c < out.cols; ++c) value[c] = std::max(dark[c] * dark_unit, bright[c] * bright_unit);
+      std::fill(best[r], best[r] + best.cols, 0.F);
+      for (const Size& size : sizes) {
+        if (sign == Sign::dark)
+          raise_to_dark(size.discs.row(r), size.per_dark, best.cols, best[r]);
+        else
+          raise_to_either(size.discs.row(r), size.per_dark, size.per_bright, best.cols, best[r]);
+      }
     }
   });
-  return out;
+  return best;
 }
 
 cv::Mat halved(const cv::Mat& picture, int interpolation) {
@@ -83,48 +109,62 @@ cv::Mat halved(const cv::Mat& picture, int interpolation) {
   return half;
 }
 
-void raise(cv::Mat best, const cv::Mat& value) { cv::max(best, value, best); }
-
 // The largest standardised contrast over the sizes. A disc of seven px and more is as well judged on every second one.
 cv::Mat1f scores(const Locked& l, double mm_per_px, double warp_deg, double weft_deg, double least_px, Sign sign) {
   constexpr double kCoarsePx = 7.0;
-  cv::Mat1f best(l.residual.size(), 0.F), coarse;
+  std::vector<Size> fine, coarse;
   cv::Mat1f half_unusual;
   cv::Mat1b half_judged;
   for (const double d : kDiametersMm) {
     const double px = d / mm_per_px;
     if (px < 0.5 * least_px) continue;
     if (px < kCoarsePx) {
-      const Contrast fine = contrast(l.unusual, px, warp_deg, weft_deg, sign);
-      raise(best, standardised(fine, l.judged));
+      fine.emplace_back(Discs(l.unusual, px, warp_deg, weft_deg), l.judged, sign);
       continue;
     }
     if (half_unusual.empty()) {
       half_unusual = halved(l.unusual, cv::INTER_AREA);
       half_judged = halved(l.judged, cv::INTER_NEAREST);
-      coarse = cv::Mat1f(half_unusual.size(), 0.F);
     }
-    const Contrast wide = contrast(half_unusual, px / 2, warp_deg, weft_deg, sign);
-    raise(coarse, standardised(wide, half_judged));
+    coarse.emplace_back(Discs(half_unusual, px / 2, warp_deg, weft_deg), half_judged, sign);
   }
+  cv::Mat1f best = largest(fine, l.unusual.size(), sign);
   if (coarse.empty()) return best;
-  cv::Mat1f wide;
-  cv::resize(coarse, wide, best.size(), 0, 0, cv::INTER_LINEAR);
-  raise(best, wide);
+  cv::Mat wide;
+  cv::resize(largest(coarse, half_unusual.size(), sign), wide, best.size(), 0, 0, cv::INTER_LINEAR);
+  cv::max(best, wide, best);
   return best;
 }
 
-std::vector<PinholeFind> peaks(const cv::Mat1f& score, const cv::Mat1b& judged, float least) {
-  cv::Mat1f highest;
-  cv::dilate(score, highest, cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9}));
-  std::vector<PinholeFind> list;
-  for (int r = 4; r + 4 < score.rows; ++r) {
-    for (int c = 4; c + 4 < score.cols; ++c) {
-      if (judged(r, c) && score(r, c) > least && score(r, c) >= highest(r, c))
-        list.push_back({{c, r}, score(r, c), 0, 0, {}, false});
+struct Peak {
+  cv::Point at;
+  double score = 0.0;
+};
+
+// Places that no other within four pixels exceeds, best first.
+std::vector<Peak> peaks(const cv::Mat1f& score, const cv::Mat1b& judged, float least) {
+  constexpr int kReach = 4;
+  const cv::Mat1b disc = cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * kReach + 1, 2 * kReach + 1});
+  std::vector<std::ptrdiff_t> around;
+  for (int r = -kReach; r <= kReach; ++r) {
+    for (int c = -kReach; c <= kReach; ++c) {
+      if (disc(r + kReach, c + kReach)) around.push_back(r * static_cast<std::ptrdiff_t>(score.step1()) + c);
     }
   }
-  std::sort(list.begin(), list.end(), [](const PinholeFind& a, const PinholeFind& b) { return a.score > b.score; });
+  // The next ones first: they rule most places out.
+  std::stable_sort(around.begin(), around.end(), [](auto a, auto b) { return std::abs(a) < std::abs(b); });
+  std::vector<Peak> list;
+  for (int r = kReach; r + kReach < score.rows; ++r) {
+    const float* here = score[r];
+    const unsigned char* where = judged[r];
+    for (int c = kReach; c + kReach < score.cols; ++c) {
+      if (!where[c] || !(here[c] > least)) continue;
+      const float* at = here + c;
+      if (std::all_of(around.begin(), around.end(), [at](std::ptrdiff_t by) { return *at >= at[by]; }))
+        list.push_back({{c, r}, *at});
+    }
+  }
+  std::sort(list.begin(), list.end(), [](const Peak& a, const Peak& b) { return a.score > b.score; });
   return list;
 }
 
@@ -138,7 +178,7 @@ struct Tail {
   double threshold(double expected) const { return from + scale * std::log(std::max(count / expected, 1.0)); }
 };
 
-Tail tail_of(const std::vector<PinholeFind>& sorted) {
+Tail tail_of(const std::vector<Peak>& sorted) {
   Tail tail;
   const auto n = static_cast<double>(sorted.size());
   constexpr double kShare = 0.02, kRarest = 0.002;
@@ -147,7 +187,7 @@ Tail tail_of(const std::vector<PinholeFind>& sorted) {
   tail.from = exceeded_by(kShare);
   const double upper = exceeded_by(kRarest);
   double sum = 0, count = 0;
-  for (const PinholeFind& p : sorted) {
+  for (const Peak& p : sorted) {
     if (p.score < tail.from || p.score > upper) continue;
     sum += p.score - tail.from;
     count += 1;
@@ -189,8 +229,9 @@ std::vector<PinholeFind> pinhole_candidates(const Locked& l, double mm_per_px, d
                                             double least_px, std::size_t most) {
   cv::Mat1b inner;  // a pixel rim around what is not judged would look like an edge
   cv::erode(l.judged, inner, cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9}));
-  std::vector<PinholeFind> list = peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px, Sign::either), inner, 1.5F);
-  if (list.size() > most) list.resize(most);
+  const std::vector<Peak> all = peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px, Sign::either), inner, 1.5F);
+  std::vector<PinholeFind> list(std::min(all.size(), most));
+  for (std::size_t i = 0; i < list.size(); ++i) list[i].at = all[i].at, list[i].score = all[i].score;
   return list;
 }
 
@@ -230,13 +271,14 @@ PinholeSearch find_pinholes(const Locked& l, double mm_per_px, double warp_deg, 
   PinholeSearch search;
   cv::Mat1b inner;  // a pixel rim around what is not judged would look like an edge
   cv::erode(l.judged, inner, cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9}));
-  const std::vector<PinholeFind> all =
-      peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px, Sign::dark), inner, 1.F);
+  const std::vector<Peak> all = peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px, Sign::dark), inner, 1.F);
   if (all.empty()) return search;
   const Tail tail = tail_of(all);
   search.threshold = search.least = tail.threshold(false_alarms);
   for (std::size_t i = 0; i < all.size() && all[i].score >= search.threshold; ++i) {
-    PinholeFind find = all[i];
+    PinholeFind find;
+    find.at = all[i].at;
+    find.score = all[i].score;
     find.confidence = std::clamp(1.0 - tail.expected_above(find.score) / static_cast<double>(i + 1), 0.05, 0.99);
     measure_pinhole(l, mm_per_px, find);
     // Pits are 0.3 to 2 mm; larger dark places are areas.

@@ -22,15 +22,20 @@ cv::Mat1s bins_of(const Locked& l, const WeavePhase& phase) {
     for (int r = range.start; r < range.end; ++r) {
       const unsigned char* judged = l.judged[r];
       const float *warp = l.warp[r], *weft = l.weft[r];
+      short* bin = bins[r];
+      int last_s = 0, last_t = 0, k = 0;  // a cell is some 20 px wide: its place in the repeat is kept from px to px
       for (int c = 0; c < bins.cols; ++c) {
         if (!judged[c]) continue;
         const float s = warp[c], t = weft[c];
         const int whole_s = cvFloor(s), whole_t = cvFloor(t);
-        const int cell = phase.warp_factor * whole_s + phase.weft_factor * whole_t;
-        const int k = ((cell % phase.repeat) + phase.repeat) % phase.repeat;
+        if (whole_s != last_s || whole_t != last_t) {
+          last_s = whole_s, last_t = whole_t;
+          const int cell = phase.warp_factor * whole_s + phase.weft_factor * whole_t;
+          k = ((cell % phase.repeat) + phase.repeat) % phase.repeat;
+        }
         const int u = std::min(kBins - 1, static_cast<int>((s - static_cast<float>(whole_s)) * kBins)),
                   v = std::min(kBins - 1, static_cast<int>((t - static_cast<float>(whole_t)) * kBins));
-        bins(r, c) = static_cast<short>((k * kBins + u) * kBins + v);
+        bin[c] = static_cast<short>((k * kBins + u) * kBins + v);
       }
     }
   });
@@ -119,17 +124,25 @@ class Reference {
   std::vector<float> means_;
 };
 
+cv::Mat1f log_of(const cv::Mat& bgr) {
+  cv::Mat1f of_level(1, 256);
+  for (int level = 0; level < of_level.cols; ++level) of_level(level) = static_cast<float>(level) + 8.F;
+  cv::log(of_level, of_level);
+  cv::Mat grey, log;
+  cv::cvtColor(bgr, grey, cv::COLOR_BGR2GRAY);
+  cv::LUT(grey, of_level, log);
+  return log;
+}
+
 // A picture of what belongs to every pixel's bin; `nowhere` where not judged.
 template <typename T>
 cv::Mat_<T> laid_out(const cv::Mat1s& bins, const std::vector<T>& of_bin, T nowhere) {
   cv::Mat_<T> map(bins.size());
-  cv::parallel_for_(cv::Range(0, bins.rows), [&](const cv::Range& range) {
-    for (int r = range.start; r < range.end; ++r) {
-      const short* bin = bins[r];
-      T* out = map[r];
-      for (int c = 0; c < bins.cols; ++c) out[c] = bin[c] >= 0 ? of_bin[static_cast<std::size_t>(bin[c])] : nowhere;
-    }
-  });
+  for (int r = 0; r < bins.rows; ++r) {
+    const short* bin = bins[r];
+    T* out = map[r];
+    for (int c = 0; c < bins.cols; ++c) out[c] = bin[c] >= 0 ? of_bin[static_cast<std::size_t>(bin[c])] : nowhere;
+  }
   return map;
 }
 
@@ -168,23 +181,48 @@ void find_tops(Locked& l, const WeavePhase& phase, const cv::Mat1s& bins) {
   l.warp_on_top = laid_out<unsigned char>(bins, warp_in_bin, 0);
 }
 
-// Robust scatter of the residual in every bin over the whole sheet, laid out over the picture. Gaps and tow edges
-// scatter several times more than the middle of a float; the border between two bins is smoothed over.
-cv::Mat1f spread_of(const Locked& l, const cv::Mat1s& bins, int bin_count, double mm_per_px) {
+// Robust scatter of the residual in every bin over the whole sheet.
+std::vector<float> spread_of(const Locked& l, const cv::Mat1s& bins, int bin_count) {
   std::vector<std::vector<float>> sizes(bin_count);
   for (int r = 0; r < bins.rows; r += 5) {
+    const short* bin = bins[r];
+    const float* residual = l.residual[r];
     for (int c = r % 2; c < bins.cols; c += 3) {
-      if (bins(r, c) >= 0) sizes[bins(r, c)].push_back(std::abs(l.residual(r, c)));
+      if (bin[c] >= 0) sizes[bin[c]].push_back(std::abs(residual[c]));
     }
   }
   std::vector<float> spread(bin_count, 0.1F);
   for (int k = 0; k < bin_count; ++k) {
     if (sizes[k].size() < 30) continue;
-    spread[k] = std::max(0.01F, 1.4826F * median(std::move(sizes[k])));
+    spread[k] = std::max(0.01F, 1.4826F * median(sizes[k]));
   }
-  cv::Mat1f map = laid_out<float>(bins, spread, 0.1F);
-  cv::GaussianBlur(map, map, {}, 0.15 / mm_per_px);
-  return map;
+  return spread;
+}
+
+// The residual in units of its bin's scatter: gaps and tow edges scatter several times more than the middle of a float.
+// The border between two bins is smoothed over. Band by band, which keeps the scatter's picture in the cache.
+cv::Mat1f in_spreads(const cv::Mat1f& residual, const cv::Mat1s& bins, const std::vector<float>& spread,
+                     double mm_per_px) {
+  constexpr int kBandRows = 64;
+  const double sigma = 0.15 / mm_per_px;
+  const int margin = cvCeil(4 * sigma) + 1;  // OpenCV's kernel for floats ends there
+  cv::Mat1f unusual(residual.size());
+  const int bands = (residual.rows + kBandRows - 1) / kBandRows;
+  cv::parallel_for_(cv::Range(0, bands), [&](const cv::Range& range) {
+    for (int i = range.start; i < range.end; ++i) {
+      const int from = i * kBandRows, to = std::min(from + kBandRows, residual.rows);
+      const int above = std::max(0, from - margin), below = std::min(to + margin, residual.rows);
+      const cv::Mat1f laid = laid_out<float>(bins.rowRange(above, below), spread, 0.1F);
+      cv::Mat1f smooth;
+      cv::GaussianBlur(laid.rowRange(from - above, to - above), smooth, {}, sigma);
+      cv::Mat1f band = unusual.rowRange(from, to);
+      cv::divide(residual.rowRange(from, to), smooth, band);
+      for (int r = 0; r < band.rows; ++r) {
+        for (int c = 0; c < band.cols; ++c) band(r, c) = std::min(std::max(band(r, c), -8.F), 8.F);
+      }
+    }
+  });
+  return unusual;
 }
 
 }  // namespace
@@ -221,10 +259,7 @@ Locked lock(const RectifiedSheet& sheet, const WeaveAnalysis& weave) {
   const WeavePhase& phase = *weave.phase;
   Locked l;
   l.tow_mm = 0.5 * (weave.warp_pitch.value() + weave.weft_pitch.value());
-  cv::Mat grey;
-  cv::cvtColor(sheet.bgr, grey, cv::COLOR_BGR2GRAY);
-  grey.convertTo(l.log_light, CV_32F, 1.0, 8.0);
-  cv::log(l.log_light, l.log_light);
+  l.log_light = log_of(sheet.bgr);
   l.judged = sheet.cloth & ~sheet.glare;
   l.warp = per_pixel(phase.warp_count, phase, sheet);
   l.weft = per_pixel(phase.weft_count, phase, sheet);
@@ -243,8 +278,7 @@ Locked lock(const RectifiedSheet& sheet, const WeaveAnalysis& weave) {
       }
     }
   });
-  cv::divide(l.residual, spread_of(l, bins, phase.repeat * kBins * kBins, sheet.mm_per_px), l.unusual);
-  cv::min(cv::max(l.unusual, -8.0), 8.0, l.unusual);
+  l.unusual = in_spreads(l.residual, bins, spread_of(l, bins, phase.repeat * kBins * kBins), sheet.mm_per_px);
   find_tops(l, phase, bins);
   return l;
 }
