@@ -184,7 +184,7 @@ std::optional<std::string> JsonReader::text(std::string_view key) const {
 
 std::optional<std::string> JsonReader::choice(std::string_view key,
                                               std::initializer_list<std::string_view> choices) const {
-  const auto value = text(key);
+  auto value = text(key);
   if (!value || std::find(choices.begin(), choices.end(), *value) != choices.end()) return value;
   std::string list;
   for (const std::string_view c : choices) list += (list.empty() ? "" : ", ") + std::string(c);

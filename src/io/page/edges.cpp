@@ -21,8 +21,8 @@ std::string count_words(const Json& edge) {
 std::string laid_words(const Json& edge) {
   const Json& laid = at(edge, {"laid", "plies"});
   if (!laid.is_number()) return "";
-  const std::string verdict = text_of(at(edge, {"laid"}), "verdict"),
-                    were = std::to_string(laid.get<int>()) + " were laid";
+  const std::string verdict = text_of(at(edge, {"laid"}), "verdict");
+  std::string were = std::to_string(laid.get<int>()) + " were laid";
   if (verdict == "confirmed" || verdict == "not_checked") return were;
   if (verdict == "mismatch") return were + ": they do not agree";
   if (verdict == "mismatch_likely") return were + ": they hardly agree";
@@ -173,7 +173,7 @@ namespace {
 // "12 plies x 343 g/m2 / (1.78 g/cm3 x 6.1 mm)", so that it can be reckoned again.
 std::string reckoning(const Json& l) {
   const Json &areal = at(l, {"areal_g_m2"}), &density = at(l, {"fibre_density_g_cm3"}), &mm = at(l, {"thickness_mm"});
-  const std::string plies = plural(static_cast<int>(number_of(at(l, {"plies"}))), "ply", "plies");
+  std::string plies = plural(static_cast<int>(number_of(at(l, {"plies"}))), "ply", "plies");
   if (!areal.is_number() || !density.is_number() || !mm.is_number()) return plies;
   return plies + " of " + number(areal, 0) + "\u00a0g/m\u00b2 cloth, over fibre of " + number(density, 2) +
          "\u00a0g/cm\u00b3 times " + number(mm, 1) + "\u00a0mm of sheet";

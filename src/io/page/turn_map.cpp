@@ -15,7 +15,7 @@ struct Grid {
   double x = 0, y = 0, step = 1;
   std::vector<double> turn;  // the larger of the two tow sets' turns, or kNotRead
 
-  double value(int row, int column) const { return turn[static_cast<std::size_t>(row * columns + column)]; }
+  double value(int row, int column) const { return turn[static_cast<std::size_t>(row) * columns + column]; }
 };
 
 Grid grid_of(const Json& reading) {
@@ -131,7 +131,7 @@ std::string tow_lines(const Json& weave) {
   for (int r = 0; r < g.rows; r += 2) {
     for (int c = 0; c < g.columns; c += 2) {
       if (g.value(r, c) == kNotRead) continue;
-      const auto i = static_cast<std::size_t>(r * g.columns + c);
+      const std::size_t i = static_cast<std::size_t>(r) * g.columns + c;
       const double x = g.x + g.step * (c + 0.5), y = g.y + g.step * (r + 0.5);
       for (const auto& [mean, turns] :
            {std::pair{"warp_deg", "warp_turn_deg"}, std::pair{"weft_deg", "weft_turn_deg"}}) {

@@ -25,6 +25,8 @@ Extents clip_of(cairo_t* c) {
   return e;
 }
 
+int first_step(double from, double step) { return static_cast<int>(std::floor(from / step)); }
+
 }  // namespace
 
 Ink ink_of(Mark mark) {
@@ -76,9 +78,9 @@ void Marks::hatch(double spacing, double degrees, double width, Ink ink) {
   const double step = spacing * unit_;
   canvas_.use(ink);
   cairo_set_line_width(c, width * unit_);
-  for (double y = std::floor(e.top / step) * step; y <= e.bottom; y += step) {
-    cairo_move_to(c, e.left, y);
-    cairo_line_to(c, e.right, y);
+  for (int line = first_step(e.top, step); line * step <= e.bottom; ++line) {
+    cairo_move_to(c, e.left, line * step);
+    cairo_line_to(c, e.right, line * step);
   }
   cairo_stroke(c);
   cairo_restore(c);
@@ -91,10 +93,10 @@ void Marks::fill(Mark mark) {
       const Extents e = clip_of(c);
       const double step = 5 * unit_;
       canvas_.use(ink_of(mark));
-      for (double y = std::floor(e.top / step) * step; y <= e.bottom; y += step) {
-        for (double x = std::floor(e.left / step) * step; x <= e.right; x += step) {
+      for (int row = first_step(e.top, step); row * step <= e.bottom; ++row) {
+        for (int column = first_step(e.left, step); column * step <= e.right; ++column) {
           cairo_new_sub_path(c);
-          cairo_arc(c, x, y, unit_, 0, 2 * std::numbers::pi);
+          cairo_arc(c, column * step, row * step, unit_, 0, 2 * std::numbers::pi);
         }
       }
       cairo_fill(c);

@@ -1,5 +1,6 @@
 #include "io/paper/svg_pen.h"
 
+#include <cmath>
 #include <cstdio>
 
 #include "io/page/html.h"
@@ -16,7 +17,7 @@ std::string format(const char* pattern, Numbers... numbers) {
 }
 
 std::string colour(Ink ink) {
-  const auto byte = [](double share) { return static_cast<unsigned>(share * 255 + 0.5); };
+  const auto byte = [](double share) { return static_cast<unsigned>(std::lround(share * 255)); };
   return format("#%02x%02x%02x", byte(ink.red), byte(ink.green), byte(ink.blue));
 }
 

@@ -100,7 +100,7 @@ struct Crowd {
 std::vector<Crowd> crowds(const DensityMap& map) {
   std::vector<Crowd> list;
   std::vector<bool> seen(map.cells.size(), false);
-  const auto at = [&](int c, int r) { return static_cast<std::size_t>(r * map.columns + c); };
+  const auto at = [&](int c, int r) { return static_cast<std::size_t>(r) * map.columns + c; };
   for (int r = 0; r < map.rows; ++r) {
     for (int c = 0; c < map.columns; ++c) {
       if (seen[at(c, r)] || !map.cells[at(c, r)].crowded) continue;

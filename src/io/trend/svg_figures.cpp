@@ -74,8 +74,8 @@ std::string density_svg(const Json& d) {
   for (std::size_t i = 0; i < d["cells"].size(); ++i) {
     const Json& c = d["cells"][i];
     const int count = c["count"].get<int>();
-    const double x = left + (static_cast<double>(i % static_cast<std::size_t>(columns)) + 0.5) * cell;
-    const double y = top + (static_cast<double>(i / static_cast<std::size_t>(columns)) + 0.5) * cell;
+    const int column = static_cast<int>(i) % columns, row = static_cast<int>(i) / columns;
+    const double x = left + (column + 0.5) * cell, y = top + (row + 0.5) * cell;
     if (count == 0) {
       svg += "<path class=\"ax\" d=\"M" + at(x - 3) + " " + at(y) + "h6\"/>";
       continue;
