@@ -5,6 +5,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "sheetloupe/median.h"
+#include "sheetloupe/wide.h"
 
 namespace sheetloupe::defects {
 namespace {
@@ -77,11 +78,11 @@ struct Size {
   }
 };
 
-void raise_to_dark(const Discs::Row& row, float per_dark, int count, float* best) {
+SHEETLOUPE_WIDE void raise_to_dark(const Discs::Row& row, float per_dark, int count, float* best) {
   for (int c = 0; c < count; ++c) best[c] = std::max(best[c], row.dark(c) * per_dark);
 }
 
-void raise_to_either(const Discs::Row& row, float per_dark, float per_bright, int count, float* best) {
+SHEETLOUPE_WIDE void raise_to_either(const Discs::Row& row, float per_dark, float per_bright, int count, float* best) {
   for (int c = 0; c < count; ++c)
     best[c] = std::max(best[c], std::max(row.dark(c) * per_dark, row.bright(c) * per_bright));
 }

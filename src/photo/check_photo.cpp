@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
@@ -6,6 +7,32 @@
 
 namespace sheetloupe {
 namespace {
+
+struct Steepest {
+  double slope = 0.0;  // grey levels a px
+  cv::Point at;
+};
+
+// By central differences; across the picture's border there is no slope.
+Steepest steepest_in(const cv::Mat& grey, const cv::Rect& tile) {
+  std::vector<int> squared(static_cast<std::size_t>(tile.width));
+  int most = -1;
+  cv::Point at;
+  for (int r = tile.y; r < tile.y + tile.height; ++r) {
+    const bool inside = r > 0 && r + 1 < grey.rows;
+    const unsigned char *here = grey.ptr(r) + tile.x, *above = grey.ptr(inside ? r - 1 : r) + tile.x,
+                        *below = grey.ptr(inside ? r + 1 : r) + tile.x;
+    const int first = tile.x > 0 ? 0 : 1, end = tile.x + tile.width < grey.cols ? tile.width : tile.width - 1;
+    for (int c = 0; c < tile.width; ++c) squared[c] = (below[c] - above[c]) * (below[c] - above[c]);
+    for (int c = first; c < end; ++c) squared[c] += (here[c + 1] - here[c - 1]) * (here[c + 1] - here[c - 1]);
+    int largest = 0;
+    for (int c = 0; c < tile.width; ++c) largest = std::max(largest, squared[c]);
+    if (largest <= most) continue;
+    most = largest;
+    at = {tile.x + static_cast<int>(std::find(squared.begin(), squared.end(), largest) - squared.begin()), r};
+  }
+  return {0.5 * std::sqrt(static_cast<float>(most)), at};
+}
 
 // Blur of the sharpest edges as a Gaussian's sigma. A step of height A blurred by sigma has slope A / (sigma sqrt(2
 // pi)); the derivative kernel blurs by itself, which is taken off again. Read where the slope is steepest in each tile,
@@ -16,20 +43,13 @@ double blur_sigma_px(const cv::Mat& grey, const cv::Mat& face) {
   // Of a large face every second or third tile each way is as good as all.
   const double whole_tiles = cv::countNonZero(face) / static_cast<double>(kTile * kTile);
   const int step = kTile * std::max(1, static_cast<int>(std::sqrt(whole_tiles / kMostTiles)));
-  const cv::Mat kernel = (cv::Mat_<float>(1, 3) << -0.5F, 0.F, 0.5F);
   std::vector<double> sigmas;
   for (int r = 0; r + kTile <= grey.rows; r += step) {
     for (int c = 0; c + kTile <= grey.cols; c += step) {
       const cv::Rect tile(c, r, kTile, kTile);
       if (cv::countNonZero(face(tile)) < kTile * kTile) continue;
-      cv::Mat gx, gy, slope;
-      cv::filter2D(grey(tile), gx, CV_32F, kernel);
-      cv::filter2D(grey(tile), gy, CV_32F, kernel.t());
-      cv::magnitude(gx, gy, slope);
-      double steepest = 0;
-      cv::Point at;
-      cv::minMaxLoc(slope, nullptr, &steepest, nullptr, &at);
-      const cv::Rect around = cv::Rect(c + at.x - kReach, r + at.y - kReach, 2 * kReach + 1, 2 * kReach + 1) &
+      const auto [steepest, at] = steepest_in(grey, tile);
+      const cv::Rect around = cv::Rect(at.x - kReach, at.y - kReach, 2 * kReach + 1, 2 * kReach + 1) &
                               cv::Rect(0, 0, grey.cols, grey.rows);
       double least = 0, most = 0;
       cv::minMaxLoc(grey(around), &least, &most);
@@ -43,6 +63,15 @@ double blur_sigma_px(const cv::Mat& grey, const cv::Mat& face) {
   const auto tenth = sigmas.begin() + static_cast<std::ptrdiff_t>(sigmas.size() / 10);
   std::nth_element(sigmas.begin(), tenth, sigmas.end());
   return *tenth;
+}
+
+std::array<int, 256> counts_of_levels(const cv::Mat& grey, const cv::Mat& mask) {
+  std::array<int, 256> counts{};
+  for (int r = 0; r < grey.rows; ++r) {
+    const unsigned char *level = grey.ptr(r), *where = mask.ptr(r);
+    for (int c = 0; c < grey.cols; ++c) counts[level[c]] += where[c] ? 1 : 0;
+  }
+  return counts;
 }
 
 std::string percent(double share) { return std::to_string(std::max(1L, std::lround(100 * share))) + " %"; }
@@ -61,10 +90,14 @@ PhotoCheck check_photo(const Photo& photo, const cv::Mat& face, double mm_per_px
       cv::Rect(box.tl() - cv::Point(kRimPx, kRimPx), box.br() + cv::Point(kRimPx, kRimPx)) & cv::Rect({}, face.size());
   cv::Mat grey(face.size(), CV_8UC1);
   cv::cvtColor(photo.bgr(part), grey(part), cv::COLOR_BGR2GRAY);
-  const cv::Mat blown = (grey(box) >= options.blown_level) & face(box),
-                crushed = (grey(box) <= options.crushed_level) & face(box);
-  check.blown_fraction = cv::countNonZero(blown) / area;
-  check.crushed_fraction = cv::countNonZero(crushed) / area;
+  const std::array<int, 256> seen = counts_of_levels(grey(box), face(box));
+  int blown = 0, crushed = 0;
+  for (int level = 0; level < 256; ++level) {
+    if (level >= options.blown_level) blown += seen[level];
+    if (level <= options.crushed_level) crushed += seen[level];
+  }
+  check.blown_fraction = blown / area;
+  check.crushed_fraction = crushed / area;
   check.blur_sigma_px = blur_sigma_px(grey, face);
   // Under half a per cent of clipped pixels at either end is usual (from memory); advice starts at 2 %.
   constexpr double kClipped = 0.02, kBlurredPx = 2.5, kCoarseMm = 0.14;

@@ -25,15 +25,21 @@ const std::array<float, 256>& light_of() {
 
 constexpr int kColumnsABlock = 12;
 
-// A column of the photo and the profile that it belongs to.
+// A column of the photo in the profile that it belongs to.
 struct Column {
-  int x = 0, block = 0, base = 0;    // the profile's first row lies between rows `base` and `base` + 1 of the photo
-  float above = 1.0F, below = 0.0F;  // shares of the two in the profile's mean
+  int x = 0;
+  float above = 1.0F, below = 0.0F;  // shares in the profile's mean of the two rows that a profile's row lies between
 };
 
-std::vector<Column> columns_of(const cv::Mat& bgr, const StraightLine& line, double from, double width, int blocks,
-                               int reach) {
-  std::vector<Column> columns;
+// Columns next to each other of one profile, whose first row lies between rows `base` and `base` + 1 of the photo.
+struct Columns {
+  int block = 0, base = 0;
+  std::vector<Column> members;
+};
+
+std::vector<Columns> columns_of(const cv::Mat& bgr, const StraightLine& line, double from, double width, int blocks,
+                                int reach) {
+  std::vector<Columns> columns;
   for (int block = 0; block < blocks; ++block) {
     const int x0 = std::clamp(cvRound(from + block * width), 0, bgr.cols - 1);
     const int x1 = std::clamp(cvRound(from + (block + 1) * width), x0 + 1, bgr.cols);
@@ -42,7 +48,9 @@ std::vector<Column> columns_of(const cv::Mat& bgr, const StraightLine& line, dou
       // The fraction of a row is kept by linear mixing, else slanted lines would be blurred by a pixel.
       const double y0 = line.at(x) - reach;
       const auto part = static_cast<float>(y0 - cvFloor(y0));
-      columns.push_back({x, block, cvFloor(y0), (1 - part) / count, part / count});
+      if (columns.empty() || columns.back().block != block || columns.back().base != cvFloor(y0))
+        columns.push_back({block, cvFloor(y0), {}});
+      columns.back().members.push_back({x, (1 - part) / count, part / count});
     }
   }
   return columns;
@@ -52,22 +60,29 @@ std::vector<Column> columns_of(const cv::Mat& bgr, const StraightLine& line, dou
 cv::Mat3f block_profiles(const cv::Mat& bgr, const StraightLine& line, double from, double width, int blocks,
                          int reach) {
   const auto& light = light_of();
-  const std::vector<Column> columns = columns_of(bgr, line, from, width, blocks, reach);
+  const std::vector<Columns> columns = columns_of(bgr, line, from, width, blocks, reach);
   const auto [low, high] = std::minmax(columns.front().base, columns.back().base);
-  cv::Mat3f profiles(2 * reach + 1, blocks, cv::Vec3f(0, 0, 0));
+  // With a row for what lies beyond each end.
+  cv::Mat3f profiles(2 * reach + 3, blocks, cv::Vec3f(0, 0, 0));
   // The photo's rows one after the other, because the pixels of a row lie together in memory.
   for (int y = low; y <= high + 2 * reach + 1; ++y) {
     const auto* row = bgr.ptr(std::clamp(y, 0, bgr.rows - 1));
-    for (const Column& c : columns) {
-      const int i = y - c.base;
+    for (const Columns& some : columns) {
+      const int i = y - some.base;
       if (i < 0 || i > 2 * reach + 1) continue;
-      const auto* p = row + std::size_t{3} * c.x;
-      const cv::Vec3f here(light[p[0]], light[p[1]], light[p[2]]);
-      if (i <= 2 * reach) profiles(i, c.block) += c.above * here;
-      if (i > 0) profiles(i - 1, c.block) += c.below * here;
+      cv::Vec3f &here = profiles(i + 1, some.block), &before = profiles(i, some.block);
+      float h0 = here[0], h1 = here[1], h2 = here[2], b0 = before[0], b1 = before[1], b2 = before[2];
+      for (const Column& c : some.members) {
+        const auto* p = row + std::size_t{3} * c.x;
+        const float l0 = light[p[0]], l1 = light[p[1]], l2 = light[p[2]];
+        h0 += c.above * l0, h1 += c.above * l1, h2 += c.above * l2;
+        b0 += c.below * l0, b1 += c.below * l1, b2 += c.below * l2;
+      }
+      here = {h0, h1, h2};
+      before = {b0, b1, b2};
     }
   }
-  return profiles;
+  return profiles.rowRange(1, 2 * reach + 2).clone();
 }
 
 // One block's steps of light from row to row, outside first.

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "sheetloupe/wide.h"
+
 namespace sheetloupe::plies {
 namespace {
 
@@ -52,20 +54,22 @@ cv::Mat1f resized(const cv::Mat1f& m, int columns, int rows) {
 // Upper and lower part of a layer: the borders' surroundings and the middle, where yarn and tow end meet, are left out.
 constexpr double kUpperFrom = 0.12, kUpperTo = 0.44, kLowerFrom = 0.56, kLowerTo = 0.88;
 
+// Four sums side by side, because one would wait for itself at every column.
+using Four = double __attribute__((vector_size(4 * sizeof(double)), aligned(sizeof(double)), may_alias));
+inline const Four& at(const double* values) { return *reinterpret_cast<const Four*>(values); }
+
 struct Sums {
   double cross = 0.0, own = 0.0;
 };
 
-Sums compare(const double* a0, const double* a1, double an, const double* b0, const double* b1, double bn) {
-  // Four sums side by side, because one would wait for itself at every column.
+SHEETLOUPE_WIDE Sums compare(const double* a0, const double* a1, double an, const double* b0, const double* b1,
+                             double bn) {
   static_assert(kColumns % 4 == 0);
-  double cross[4] = {}, own[4] = {};
+  Four cross = {}, own = {};
   for (int c = 0; c < kColumns; c += 4) {
-    for (int k = 0; k < 4; ++k) {
-      const double u = (a1[c + k] - a0[c + k]) * an, l = (b1[c + k] - b0[c + k]) * bn;
-      cross[k] += u * l;
-      own[k] += u * u + l * l;
-    }
+    const Four u = (at(a1 + c) - at(a0 + c)) * an, l = (at(b1 + c) - at(b0 + c)) * bn;
+    cross += u * l;
+    own += u * u + l * l;
   }
   return {cross[0] + cross[1] + cross[2] + cross[3], own[0] + own[1] + own[2] + own[3]};
 }

@@ -25,7 +25,7 @@ class Evidence {
   /// The same between the lower part of one layer and the upper part of the next.
   double swap_across(double a, double b, double c) const;
   /// The `both` value of whole rows a < b, from a table.
-  double swap_at(int a, int b) const { return table_(b, a); }
+  const float* swaps_down_to(int b) const { return table_[b]; }
 
   /// Ridges across the edge at a width of `sigma` rows, bright lines positive, in scatters of the map: rows x kWindows.
   const cv::Mat1f& ridges(double sigma);

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <numeric>
 
+#include "sheetloupe/wide.h"
+
 namespace sheetloupe::plies {
 namespace {
 
@@ -32,6 +34,12 @@ struct Placed {
   std::vector<int> rows;
 };
 
+// What a line would be worth below every one of the line above.
+SHEETLOUPE_WIDE void values_below(const double* before, const float* swap, const double* cost, double ridge, int count,
+                                  double* value) {
+  for (int i = 0; i < count; ++i) value[i] = before[i] + kSwapWeight * swap[i] - cost[i] + ridge;
+}
+
 // Dynamic programme over the lines from top to bottom.
 Placed best_placing(const Evidence& evidence, const std::vector<double>& z, int n) {
   const int rows = evidence.rows();
@@ -45,20 +53,22 @@ Placed best_placing(const Evidence& evidence, const std::vector<double>& z, int 
     const int least = std::max(2, cvFloor(0.5 * pitch)), most = cvCeil(1.6 * pitch);
     const int reach = cvCeil(1.2 * pitch);  // lines stay near their even places
     const int middle = cvRound(k * pitch);
-    std::vector<double> cost(most + 1);
-    for (int gap = least; gap <= most; ++gap) cost[gap] = kGapWeight * 0.5 * std::pow((gap - pitch) / scatter, 2);
+    // By the line above, from the farthest to the nearest, as both tables below lie in memory.
+    const int above = most - least + 1;
+    std::vector<double> cost(above), value(above);
+    for (int i = 0; i < above; ++i) cost[i] = kGapWeight * 0.5 * std::pow((most - i - pitch) / scatter, 2);
     for (int r = std::max(1, middle - reach); r <= std::min(rows, middle + reach); ++r) {
       if (k == n && r != rows) continue;
       if (k < n && r >= rows) continue;
       const double ridge = k < n ? kRidgeWeight * z[r] : 0.0;
-      for (int gap = least; gap <= most && gap <= r; ++gap) {
-        const double before = best[k - 1][r - gap];
-        if (before < -1e17) continue;
-        const double value = before + kSwapWeight * evidence.swap_at(r - gap, r) - cost[gap] + ridge;
-        if (value > best[k][r]) {
-          best[k][r] = value;
-          from[k][r] = r - gap;
-        }
+      const int first = std::max(0, most - r);  // a line above the face is none
+      if (first >= above) continue;
+      values_below(&best[k - 1][r - most + first], evidence.swaps_down_to(r) + (r - most + first), &cost[first], ridge,
+                   above - first, &value[first]);
+      for (int i = above - 1; i >= first; --i) {
+        if (value[i] <= best[k][r] || value[i] < -1e17) continue;
+        best[k][r] = value[i];
+        from[k][r] = r - most + i;
       }
     }
   }
@@ -70,32 +80,36 @@ Placed best_placing(const Evidence& evidence, const std::vector<double>& z, int 
   return placed;
 }
 
+// Where a step by `by` states is worth more than the best one so far, it becomes that.
+SHEETLOUPE_WIDE void try_step(const double* there, double price, double by, int count, double* best, double* step) {
+  for (int s = 0; s < count; ++s) {
+    const double value = there[s] - price;
+    step[s] = value > best[s] ? by : step[s];
+    best[s] = value > best[s] ? value : best[s];
+  }
+}
+
 // The best path of one line through all windows within `corridor` rows of `centre`.
 std::vector<double> follow(const cv::Mat1f& ridges, int polarity, double centre, double corridor, double stiff) {
   const int low = std::max(0, cvFloor(centre - corridor)), high = std::min(ridges.rows - 1, cvCeil(centre + corridor));
   const int states = high - low + 1, windows = ridges.cols,
             jump = std::max(1, std::min(states - 1, cvCeil(2.5 * stiff)));
-  std::vector<double> cost(states), next(states);
+  // States are looked at side by side, with room for the jumps beyond both ends, which are never the best.
+  std::vector<double> cost(states + 2 * jump, -1e18), best(states), step(states);
   std::vector<std::vector<int>> from(windows, std::vector<int>(states, 0));
-  std::vector<double> price(jump + 1);  // of a step by so many rows
-  for (int d = 0; d <= jump; ++d) price[d] = 0.5 * std::pow(d / stiff, 2);
-  for (int s = 0; s < states; ++s) cost[s] = polarity * ridges(low + s, 0);
+  for (int s = 0; s < states; ++s) cost[jump + s] = polarity * ridges(low + s, 0);
   for (int w = 1; w < windows; ++w) {
-    for (int s = 0; s < states; ++s) {
-      double best = -1e18;
-      for (int p = std::max(0, s - jump); p <= std::min(states - 1, s + jump); ++p) {
-        const double v = cost[p] - price[std::abs(s - p)];
-        if (v > best) {
-          best = v;
-          from[w][s] = p;
-        }
-      }
-      next[s] = best + polarity * ridges(low + s, w);
+    std::fill(best.begin(), best.end(), -1e18);
+    for (int d = -jump; d <= jump; ++d) {
+      try_step(cost.data() + jump + d, 0.5 * std::pow(d / stiff, 2), d, states, best.data(), step.data());
     }
-    std::swap(cost, next);
+    for (int s = 0; s < states; ++s) {
+      from[w][s] = s + static_cast<int>(step[s]);
+      cost[jump + s] = best[s] + polarity * ridges(low + s, w);
+    }
   }
   std::vector<double> path(windows);
-  int s = static_cast<int>(std::max_element(cost.begin(), cost.end()) - cost.begin());
+  int s = static_cast<int>(std::max_element(cost.begin() + jump, cost.end() - jump) - cost.begin()) - jump;
   for (int w = windows - 1; w >= 0; --w) {
     path[w] = low + s;
     s = from[w][s];

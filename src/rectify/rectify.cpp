@@ -102,30 +102,53 @@ Source source_of(const Photo& photo, const SheetMap& map, const Extent& extent, 
 
 // Where every pixel of the flat picture lies in the photo: the map on every 16th pixel, bilinear between. A phone lens
 // bends by less than 1e-3 px over 16 px, far below what interpolation of the photo itself adds.
-cv::Mat2f source_places(const RectifiedSheet& sheet, const SheetMap& map, const Source& source, const cv::Size& size) {
-  constexpr int kEvery = 16;
-  const cv::Size coarse((size.width + kEvery - 1) / kEvery + 1, (size.height + kEvery - 1) / kEvery + 1);
-  cv::Mat2f nodes(coarse);
-  for (int r = 0; r < coarse.height; ++r) {
-    for (int c = 0; c < coarse.width; ++c) {
-      const ImagePoint p = map.image_from_sheet(sheet.sheet_from_pixel(c * kEvery, r * kEvery));
-      nodes(r, c) = source.from_photo(p);
+class Places {
+ public:
+  Places(const RectifiedSheet& sheet, const SheetMap& map, const Source& source, const cv::Size& size)
+      : size_(size), nodes_((size.height + kEvery - 1) / kEvery + 1, (size.width + kEvery - 1) / kEvery + 1) {
+    for (int r = 0; r < nodes_.rows; ++r) {
+      for (int c = 0; c < nodes_.cols; ++c) {
+        const ImagePoint p = map.image_from_sheet(sheet.sheet_from_pixel(c * kEvery, r * kEvery));
+        nodes_(r, c) = source.from_photo(p);
+      }
     }
   }
-  cv::Mat2f places(size);
-  cv::parallel_for_(cv::Range(0, size.height), [&](const cv::Range& range) {
+
+  cv::Mat2f rows(const cv::Range& range) const {
+    cv::Mat2f places(range.size(), size_.width);
     for (int r = range.start; r < range.end; ++r) {
       const int i = r / kEvery;
       const float v = static_cast<float>(r % kEvery) / kEvery;
-      for (int c = 0; c < size.width; ++c) {
+      const cv::Vec2f *above = nodes_[i], *below = nodes_[i + 1];
+      cv::Vec2f* to = places[r - range.start];
+      for (int c = 0; c < size_.width; ++c) {
         const int j = c / kEvery;
         const float u = static_cast<float>(c % kEvery) / kEvery;
-        places(r, c) = (1 - v) * ((1 - u) * nodes(i, j) + u * nodes(i, j + 1)) +
-                       v * ((1 - u) * nodes(i + 1, j) + u * nodes(i + 1, j + 1));
+        to[c] = (1 - v) * ((1 - u) * above[j] + u * above[j + 1]) + v * ((1 - u) * below[j] + u * below[j + 1]);
       }
     }
+    return places;
+  }
+
+ private:
+  static constexpr int kEvery = 16;
+  cv::Size size_;
+  cv::Mat2f nodes_;
+};
+
+// Photo and blown places laid flat, band by band: the places of a band stay in the cache, those of all pixels would
+// take three times as much memory as the picture.
+void lay_flat(const Source& source, const Places& places, cv::Mat& bgr, cv::Mat& blown) {
+  constexpr int kBandRows = 64;
+  cv::parallel_for_(cv::Range(0, (bgr.rows + kBandRows - 1) / kBandRows), [&](const cv::Range& range) {
+    for (int i = range.start; i < range.end; ++i) {
+      const cv::Range rows(i * kBandRows, std::min((i + 1) * kBandRows, bgr.rows));
+      const cv::Mat2f band = places.rows(rows);
+      cv::Mat picture = bgr.rowRange(rows), glare = blown.rowRange(rows);
+      cv::remap(source.bgr, picture, band, cv::noArray(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+      cv::remap(source.blown, glare, band, cv::noArray(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+    }
   });
-  return places;
 }
 
 // Every pixel whose centre lies inside the polygon (even-odd): a border pixel is neither gained nor lost on average.
@@ -156,10 +179,8 @@ cv::Mat cloth_mask(const RectifiedSheet& sheet, const SheetMap& map, const Outli
 
 // Blown-out places and a rim of a third of a millimetre, where the lens spills their light. Judged in the photo's own
 // pixels: averaging with sound neighbours would hide a small one.
-cv::Mat glare_mask(const Source& source, const cv::Mat2f& places, double mm_per_px) {
+cv::Mat glare_mask(cv::Mat blown, double mm_per_px) {
   constexpr double kRimMm = 0.3;
-  cv::Mat blown;
-  cv::remap(source.blown, blown, places, cv::noArray(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
   cv::threshold(blown, blown, 127, 255, cv::THRESH_BINARY);
   const int rim = std::max(1, cvRound(kRimMm / mm_per_px));
   cv::dilate(blown, blown, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * rim + 1, 2 * rim + 1}));
@@ -178,10 +199,11 @@ RectifiedSheet rectify(const Photo& photo, const SheetMap& map, const Outline& o
   const cv::Size size(std::max(1, cvCeil((extent.right - extent.left) / sheet.mm_per_px)),
                       std::max(1, cvCeil((extent.bottom - extent.top) / sheet.mm_per_px)));
   const Source source = source_of(photo, map, extent, sheet.mm_per_px / sheet.photo_mm_per_px);
-  const cv::Mat2f places = source_places(sheet, map, source, size);
-  cv::remap(source.bgr, sheet.bgr, places, cv::noArray(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+  cv::Mat blown(size, CV_8UC1);
+  sheet.bgr.create(size, CV_8UC3);
+  lay_flat(source, Places(sheet, map, source, size), sheet.bgr, blown);
   sheet.cloth = cloth_mask(sheet, map, outline, size);
-  sheet.glare = glare_mask(source, places, sheet.mm_per_px);
+  sheet.glare = glare_mask(blown, sheet.mm_per_px);
   return sheet;
 }
 

@@ -6,6 +6,7 @@
 #include <opencv2/imgproc.hpp>
 #include <stdexcept>
 
+#include "sheetloupe/wide.h"
 #include "weave/node_grid.h"
 
 namespace sheetloupe::weave {
@@ -14,14 +15,6 @@ namespace {
 constexpr int kLanes = 16;  // px worked on together, in eights that fit the machine's vector registers
 using Eight = float __attribute__((vector_size(8 * sizeof(float)), aligned(sizeof(float))));
 constexpr int kEights = kLanes / 8;
-
-// Built twice, the wider registers taken where the machine has them. Multiplications and additions stay apart (no
-// fused ones), so both give the same bits.
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__)
-#define SHEETLOUPE_WIDE __attribute__((target_clones("avx2", "default")))
-#else
-#define SHEETLOUPE_WIDE
-#endif
 
 struct ComplexLanes {
   Eight re[kEights] = {}, im[kEights] = {};
