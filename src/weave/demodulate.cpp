@@ -66,9 +66,11 @@ cv::Mat1f per_pixel(const cv::Mat1f& nodes, int block) {
 void turn_of_row(const float* count, int cols, int divisor, cv::Mat1f& re, cv::Mat1f& im) {
   cv::Mat1f angle(1, cols);
   const float per = 1.0F / static_cast<float>(divisor), full = static_cast<float>(2 * CV_PI);
+  float* to = angle[0];
   for (int x = 0; x < cols; ++x) {
     const float turns = count[x] * per;
-    angle(0, x) = full * (static_cast<float>(cvCeil(turns)) - turns);
+    const auto cut = static_cast<float>(static_cast<int>(turns)), above = cut < turns ? cut + 1.F : cut;
+    to[x] = full * (above - turns);
   }
   cv::polarToCart(cv::noArray(), angle, re, im);
 }
@@ -130,13 +132,11 @@ class RowWorker {
       for (ComplexLanes& sum : sums_) sum = {};
       for (int y = 0; y < block_; ++y) {
         ComplexLanes s, t, z;
-        for (int x = 0; x < used; ++x) {
-          z.real(x) = z_(node_row * block_ + y, x0 + x);
-          s.real(x) = turns[y][0](0, x0 + x);
-          s.imag(x) = turns[y][1](0, x0 + x);
-          t.real(x) = turns[y][2](0, x0 + x);
-          t.imag(x) = turns[y][3](0, x0 + x);
-        }
+        std::copy_n(z_[node_row * block_ + y] + x0, used, &z.real(0));
+        std::copy_n(turns[y][0][0] + x0, used, &s.real(0));
+        std::copy_n(turns[y][1][0] + x0, used, &s.imag(0));
+        std::copy_n(turns[y][2][0] + x0, used, &t.real(0));
+        std::copy_n(turns[y][3][0] + x0, used, &t.imag(0));
         powers_s_[0] = z;
         powers(s, most_s_, powers_s_.data());
         powers(t, most_t_, powers_t_.data());

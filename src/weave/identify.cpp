@@ -8,7 +8,8 @@
 namespace sheetloupe::weave {
 
 bool plausible(const Reciprocal& b, const WeaveOptions& options) {
-  const double gs = std::hypot(b(0, 0), b(0, 1)), gt = std::hypot(b(1, 0), b(1, 1));
+  const double gs = std::sqrt(b(0, 0) * b(0, 0) + b(0, 1) * b(0, 1)),
+               gt = std::sqrt(b(1, 0) * b(1, 0) + b(1, 1) * b(1, 1));
   if (gs < 1 / options.max_pitch_mm || gs > 1 / options.min_pitch_mm) return false;
   if (gt < 1 / options.max_pitch_mm || gt > 1 / options.min_pitch_mm) return false;
   if (gs / gt > 1.65 || gt / gs > 1.65) return false;
@@ -48,9 +49,11 @@ Spectrum spectrum_of(const cv::Mat& patch, double mm_per_px) {
   // Swap quadrants so that frequency 0 lies in the middle.
   const int half = size / 2;
   cv::Mat1f shifted(size, size);
-  for (int r = 0; r < size; ++r) {
-    for (int c = 0; c < size; ++c) shifted((r + half) % size, (c + half) % size) = power(r, c);
-  }
+  const cv::Range low(0, size - half), high(size - half, size), first(0, half), second(half, size);
+  power(low, low).copyTo(shifted(second, second));
+  power(low, high).copyTo(shifted(second, first));
+  power(high, low).copyTo(shifted(first, second));
+  power(high, high).copyTo(shifted(first, first));
   Spectrum s;
   s.centre = half;
   s.per_mm = 1.0 / (size * mm_per_px);
