@@ -3,8 +3,9 @@
 #include <fstream>
 #include <functional>
 #include <iterator>
-#include <opencv2/imgcodecs.hpp>
 
+#include "io/float_tiff.h"
+#include "io/photo/jpeg.h"
 #include "io/png.h"
 #include "io/report/json_figures.h"
 #include "sheetloupe/errors.h"
@@ -26,11 +27,11 @@ namespace {
 
 namespace fs = std::filesystem;
 
-FileDraft picture_file(const fs::path& path, const cv::Mat& picture, const std::vector<int>& parameters = {}) {
+FileDraft picture_file(const fs::path& path, const cv::Mat& picture) {
+  constexpr int kJpegQuality = 88;
   if (path.extension() == ".png") return {path, png_bytes(picture)};
-  std::vector<unsigned char> bytes;
-  cv::imencode(path.extension().string(), picture, bytes, parameters);
-  return {path, {bytes.begin(), bytes.end()}};
+  if (path.extension() == ".tiff") return {path, float_tiff(picture)};
+  return {path, jpeg_bytes(picture, kJpegQuality)};
 }
 
 // One picture still to be drawn and packed; the slow part of writing, so all are made side by side.
@@ -39,11 +40,11 @@ using Making = std::function<FileDraft()>;
 void add_face(const FaceResult& face, const fs::path& out, std::vector<Making>& files) {
   if (face.status != FaceStatus::measured) return;
   const fs::path stem = out / "maps" / face.role;
-  const auto add = [&](const char* ending, const cv::Mat& picture, const std::vector<int>& parameters = {}) {
+  const auto add = [&](const char* ending, const cv::Mat& picture) {
     const fs::path path(stem.string() + ending);
-    files.push_back([=] { return picture_file(path, picture, parameters); });
+    files.push_back([=] { return picture_file(path, picture); });
   };
-  add("_flat.jpg", face.sheet.bgr, {cv::IMWRITE_JPEG_QUALITY, 88});
+  add("_flat.jpg", face.sheet.bgr);
   if (face.weave.found) {
     add("_warp_deg.tiff", face.weave.warp_deg);
     add("_weft_deg.tiff", face.weave.weft_deg);

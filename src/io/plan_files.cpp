@@ -1,8 +1,7 @@
 #include "sheetloupe/io/plan_files.h"
 
-#include <opencv2/imgcodecs.hpp>
-
 #include "io/page/html.h"
+#include "io/photo/jpeg.h"
 #include "io/png.h"
 #include "sheetloupe/side_by_side.h"
 
@@ -23,7 +22,7 @@ std::optional<FlatPicture> flat_front(const fs::path& inspected) {
   if (!fs::is_regular_file(file)) return {};
   const std::string bytes = read_file(file);
   FlatPicture picture;
-  picture.bgr = cv::imdecode(std::vector<unsigned char>(bytes.begin(), bytes.end()), cv::IMREAD_COLOR);
+  picture.bgr = decode_jpeg(bytes);
   picture.mm_per_px = flat.at("mm_per_px").get<double>();
   picture.origin = {flat.at("origin_mm").at(0).get<double>(), flat.at("origin_mm").at(1).get<double>()};
   if (picture.bgr.empty() || !(picture.mm_per_px > 0)) return {};

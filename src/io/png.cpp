@@ -35,12 +35,12 @@ std::string scanlines(const cv::Mat& picture) {
   for (int r = 0; r < picture.rows; ++r) {
     const unsigned char* from = picture.ptr(r);
     cv::Mat rgb;
-    if (channels == 3) {
-      cv::cvtColor(picture.row(r), rgb, cv::COLOR_BGR2RGB);
+    if (channels > 1) {
+      cv::cvtColor(picture.row(r), rgb, channels == 3 ? cv::COLOR_BGR2RGB : cv::COLOR_BGRA2RGBA);
       from = rgb.ptr();
     }
-    *to++ = channels == 3 ? kSub : kNone;
-    const std::size_t as_they_are = channels == 3 ? channels : width;
+    *to++ = channels > 1 ? kSub : kNone;
+    const std::size_t as_they_are = channels > 1 ? channels : width;
     for (std::size_t k = 0; k < as_they_are; ++k) to[k] = static_cast<char>(from[k]);
     for (std::size_t k = as_they_are; k < width; ++k) to[k] = static_cast<char>(from[k] - from[k - channels]);
     to += width;
@@ -61,12 +61,13 @@ std::string deflated(std::string_view bytes) {
 }  // namespace
 
 std::string png_bytes(const cv::Mat& picture) {
-  CV_Assert(!picture.empty() && (picture.type() == CV_8UC1 || picture.type() == CV_8UC3));
-  constexpr char kGrey = 0, kColour = 2;
+  CV_Assert(!picture.empty() && (picture.type() == CV_8UC1 || picture.type() == CV_8UC3 || picture.type() == CV_8UC4));
+  constexpr char kGrey = 0, kColour = 2, kColourAndOpacity = 6;
+  const char kind = picture.channels() == 1 ? kGrey : picture.channels() == 3 ? kColour : kColourAndOpacity;
   std::string header;
   append_word(header, static_cast<std::uint32_t>(picture.cols));
   append_word(header, static_cast<std::uint32_t>(picture.rows));
-  header += {char{8}, picture.channels() == 3 ? kColour : kGrey, char{0}, char{0}, char{0}};
+  header += {char{8}, kind, char{0}, char{0}, char{0}};
   std::string png = "\x89PNG\r\n\x1a\n";
   append_chunk(png, "IHDR", header);
   append_chunk(png, "IDAT", deflated(scanlines(picture)));

@@ -6,7 +6,7 @@
 
 namespace sheetloupe {
 
-/// `picture`: CV_8UC1 or CV_8UC3 (BGR), not empty. Lossless.
+/// `picture`: CV_8UC1, CV_8UC3 (BGR) or CV_8UC4 (BGR and opacity), not empty. Lossless.
 std::string png_bytes(const cv::Mat& picture);
 
 }  // namespace sheetloupe

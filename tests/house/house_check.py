@@ -33,7 +33,7 @@ for path in sources:
     if stage is None:
         continue
     for header in re.findall(r"#include [\"<]([^\">]+)[\">]", text):
-        if header.startswith(("io/", "cli/", "sheetloupe/io/")) or "nlohmann" in header or "imgcodecs" in header:
+        if header.startswith(("io/", "cli/", "sheetloupe/io/")) or "nlohmann" in header or any(word in header for word in ("imgcodecs", "jpeglib", "png.h", "tiffio")):
             note(path, f"a stage that includes {header}")
         folder = header.split("/")[0]
         if folder in stages and folder != stage and stage != "inspect":

@@ -31,7 +31,7 @@ TEST(Png, OnePixelComesBackAsItWas) {
 
 TEST(Png, NoiseOfOddSizesComesBackAsItWas) {
   for (const cv::Size size : {cv::Size(1, 7), cv::Size(7, 1), cv::Size(333, 77), cv::Size(1001, 501)}) {
-    for (const int type : {CV_8UC1, CV_8UC3}) {
+    for (const int type : {CV_8UC1, CV_8UC3, CV_8UC4}) {
       const cv::Mat picture = noise(size, type);
       EXPECT_TRUE(same(read_back(png_bytes(picture)), picture)) << size << " type " << type;
     }

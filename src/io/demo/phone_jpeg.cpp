@@ -3,8 +3,8 @@
 #include <cstdlib>
 #include <cstring>
 #include <memory>
-#include <opencv2/imgcodecs.hpp>
 
+#include "io/photo/jpeg.h"
 #include "sheetloupe/io/demo.h"
 
 namespace sheetloupe {
@@ -39,8 +39,7 @@ std::string exif_block(int focal_35mm_mm) {
 }  // namespace
 
 std::string phone_jpeg(const cv::Mat& bgr, int focal_35mm_mm, int quality) {
-  std::vector<unsigned char> jpeg;
-  cv::imencode(".jpg", bgr, jpeg, {cv::IMWRITE_JPEG_QUALITY, quality});
+  const std::string jpeg = jpeg_bytes(bgr, quality);
   const std::string exif = exif_block(focal_35mm_mm);
   // APP1 right behind the start-of-image marker; its length counts itself (Exif 2.32, 4.7.2).
   const std::size_t length = exif.size() + 2;
@@ -48,7 +47,7 @@ std::string phone_jpeg(const cv::Mat& bgr, int focal_35mm_mm, int quality) {
   bytes += static_cast<char>(length >> 8U);
   bytes += static_cast<char>(length & 255U);
   bytes += exif;
-  bytes.append(jpeg.begin() + 2, jpeg.end());
+  bytes.append(jpeg, 2);
   return bytes;
 }
 

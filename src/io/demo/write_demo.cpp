@@ -1,5 +1,3 @@
-#include <opencv2/imgcodecs.hpp>
-
 #include "io/report/json_figures.h"
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/demo.h"

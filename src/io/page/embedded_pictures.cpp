@@ -1,8 +1,9 @@
 #include "io/page/embedded_pictures.h"
 
-#include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
 
+#include "io/photo/decode.h"
+#include "io/photo/jpeg.h"
 #include "io/photo/picture_size.h"
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/side_by_side.h"
@@ -15,23 +16,17 @@ namespace fs = std::filesystem;
 // Bytes of JPEG; base64 makes four of three, and text and shapes need about 0.7 MB of the 6.
 constexpr std::size_t kFrontBytes = 2'600'000, kBackBytes = 700'000, kEdgeBytes = 150'000;
 
-std::string jpeg_of(const cv::Mat& picture, int quality) {
-  std::vector<uchar> bytes;
-  cv::imencode(".jpg", picture, bytes, {cv::IMWRITE_JPEG_QUALITY, quality});
-  return {bytes.begin(), bytes.end()};
-}
-
 // As it is when it is a JPEG that fits; else made smaller step by step until it does.
 Picture bounded(const fs::path& file, std::size_t most) {
   const std::string bytes = read_file(file);
   const PictureHeader header = read_picture_header(bytes);
   if (header.columns > 0 && bytes.size() <= most && jpeg_is_whole(bytes)) return {bytes, header.columns, header.rows};
-  cv::Mat picture = cv::imdecode(std::vector<uchar>(bytes.begin(), bytes.end()), cv::IMREAD_COLOR);
+  cv::Mat picture = header.format == PictureFormat::png ? decode_png(bytes) : decode_jpeg(bytes);
   if (picture.empty()) return {};
-  Picture result{jpeg_of(picture, 82), picture.cols, picture.rows};
+  Picture result{jpeg_bytes(picture, 82), picture.cols, picture.rows};
   while (result.jpeg.size() > most && picture.cols > 200) {
     cv::resize(picture, picture, {}, 0.8, 0.8, cv::INTER_AREA);
-    result.jpeg = jpeg_of(picture, 82);
+    result.jpeg = jpeg_bytes(picture, 82);
   }
   return result;
 }

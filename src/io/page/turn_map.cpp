@@ -2,8 +2,9 @@
 
 #include <cmath>
 #include <cstdio>
-#include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
+
+#include "io/png.h"
 
 namespace sheetloupe::page {
 namespace {
@@ -48,9 +49,7 @@ std::string coloured_png(const Grid& g, double top) {
   cv::Mat colour, picture;
   cv::applyColorMap(level, colour, cv::COLORMAP_CIVIDIS);
   cv::merge(std::vector<cv::Mat>{colour, seen}, picture);  // channels: 3 of the first, then the second
-  std::vector<uchar> png;
-  cv::imencode(".png", picture, png);
-  return {png.begin(), png.end()};
+  return png_bytes(picture);
 }
 
 std::string segment(double x1, double y1, double x2, double y2) {

@@ -4,11 +4,13 @@
 
 #include <algorithm>
 #include <array>
-#include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
+#include <stdexcept>
 
+#include "io/photo/decode.h"
 #include "io/photo/exif.h"
 #include "io/photo/heic.h"
+#include "io/photo/jpeg.h"
 #include "io/photo/picture_size.h"
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
@@ -56,19 +58,6 @@ cv::Mat upright(const cv::Mat& stored, int orientation) {
   return picture;
 }
 
-// Any depth and channel count to 8-bit BGR.
-cv::Mat as_bgr8(cv::Mat picture, const fs::path& path) {
-  if (picture.depth() == CV_8S || picture.depth() == CV_16S || picture.depth() == CV_32S) {
-    refuse(path, "the photo's pixels are of a kind that no camera writes", "signed whole numbers",
-           "8 or 16 bits a channel", "Export the photo again as JPEG or PNG");
-  }
-  if (picture.depth() == CV_16U) picture.convertTo(picture, CV_8U, 1.0 / 257.0);
-  if (picture.depth() == CV_32F || picture.depth() == CV_64F) picture.convertTo(picture, CV_8U, 255.0);
-  if (picture.channels() == 1) cv::cvtColor(picture, picture, cv::COLOR_GRAY2BGR);
-  if (picture.channels() == 4) cv::cvtColor(picture, picture, cv::COLOR_BGRA2BGR);
-  return picture;
-}
-
 void check_header(const fs::path& path, std::string_view bytes, const PictureHeader& header) {
   if (bytes.empty()) refuse(path, "the file is empty", "0 bytes", "a photo", "Copy the photo again");
   if (header.format == PictureFormat::unknown) {
@@ -87,19 +76,21 @@ void check_header(const fs::path& path, std::string_view bytes, const PictureHea
   }
 }
 
-cv::Mat decode(const fs::path& path, std::string_view bytes) {
-  const cv::Mat raw(1, static_cast<int>(bytes.size()), CV_8UC1, const_cast<char*>(bytes.data()));
+cv::Mat decode(const fs::path& path, std::string_view bytes, PictureFormat format) {
   cv::Mat picture;
   try {
-    picture = cv::imdecode(raw, cv::IMREAD_UNCHANGED | cv::IMREAD_IGNORE_ORIENTATION);
-    // CMYK and other uncommon JPEGs: let the decoder convert.
-    if (picture.empty()) picture = cv::imdecode(raw, cv::IMREAD_COLOR | cv::IMREAD_IGNORE_ORIENTATION);
-  } catch (const cv::Exception&) {
+    picture = format == PictureFormat::jpeg  ? decode_jpeg(bytes)
+              : format == PictureFormat::png ? decode_png(bytes)
+                                             : decode_tiff(bytes);
+  } catch (const std::domain_error& e) {
+    refuse(path, "the photo's pixels are of a kind that no camera writes", e.what(), "8 or 16 bits a channel",
+           "Export the photo again as JPEG or PNG");
+  } catch (const cv::Exception&) {  // a size that no picture has
     picture.release();
   }
   if (picture.empty())
     refuse(path, "the photo cannot be decoded", "damaged data", "a whole file", "Copy the photo again");
-  return as_bgr8(picture, path);
+  return picture;
 }
 
 }  // namespace
@@ -127,11 +118,9 @@ Photo photo_from_bytes(std::string_view bytes, const fs::path& path) {
     photo.turned_quarter = heic.turned_quarter;
   } else {
     exif = read_exif(exif_part(bytes, header.format));
-    const cv::Mat stored = decode(path, bytes);
-    // The TIFF decoder turns the picture upright whatever it is asked (OpenCV 4.6; a test holds all eight).
-    const bool is_tiff = header.format == PictureFormat::tiff;
-    photo.bgr = is_tiff ? stored : upright(stored, exif.orientation);
-    photo.turned_quarter = (is_tiff ? header.tiff_orientation : exif.orientation) >= 5;
+    const int orientation = header.format == PictureFormat::tiff ? header.tiff_orientation : exif.orientation;
+    photo.bgr = upright(decode(path, bytes, header.format), orientation);
+    photo.turned_quarter = orientation >= 5;
   }
   photo.focal_35mm_mm = exif.focal_35mm_mm;
   photo.taken = exif.taken;
