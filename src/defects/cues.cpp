@@ -175,15 +175,22 @@ void add_colour(const cv::Vec3b& bgr, const LevelTables& of, Sums& sums) {
   sums.add(kRedOverBlue, of.log[bgr[2]] - of.log[bgr[0]]);
 }
 
-// The light smoothed twice, of some rows and the next ones above and below: small enough to stay in the cache.
-struct SmoothBand {
-  cv::Mat1f smooth, slow;
-  int from;  // the picture's row that lies first in both
+// What is worked out of some rows and the next ones above and below: small enough to stay in the cache.
+struct Band {
+  cv::Mat1f light, smooth, slow, warp, weft;  // logarithm of the light, twice smoothed; tow counts
+  int from;                                   // the picture's row that lies first in all
 
-  SmoothBand(const cv::Mat1f& light, int first, int end, double mm_per_px) : from(std::max(first - 1, 0)) {
-    const cv::Mat rows = light.rowRange(from, std::min(end + 1, light.rows));
-    cv::GaussianBlur(rows, smooth, {}, 0.12 / mm_per_px);
-    cv::GaussianBlur(rows, slow, {}, 0.16 / mm_per_px);
+  Band(const Locked& l, int first, int end, double mm_per_px) : from(std::max(first - 1, 0)) {
+    const double fine = 0.12 / mm_per_px, coarse = 0.16 / mm_per_px;
+    const int to = std::min(end + 1, l.grey.rows);
+    const int margin = cvCeil(4 * coarse) + 1;  // OpenCV's kernels for floats end there
+    const int above = std::max(0, from - margin), below = std::min(to + margin, l.grey.rows);
+    const cv::Mat1f wide = l.log_light(cv::Range(above, below));
+    light = wide.rowRange(from - above, to - above);
+    cv::GaussianBlur(light, smooth, {}, fine);
+    cv::GaussianBlur(light, slow, {}, coarse);
+    warp = l.warp.rows({from, to});
+    weft = l.weft.rows({from, to});
   }
 };
 
@@ -209,10 +216,11 @@ Blocks block_sums(const RectifiedSheet& sheet, const Locked& l, int block) {
     add_colour(at.bgr[c], kLevels, sums);
     if (inside) add_slopes(warp_on_top ? at.warp : at.weft, at.smooth, c, residual, sums);
   };
-  const auto add_row = [&](const SmoothBand& band, int r, std::vector<Sums>& row) {
-    const Rows at{l.judged[r],   l.warp_on_top[r], sheet.bgr.ptr<cv::Vec3b>(r),
-                  l.residual[r], l.log_light[r],   band.slow[r - band.from],
-                  {l.warp, r},   {l.weft, r},      {band.smooth, r - band.from}};
+  const auto add_row = [&](const Band& band, int r, std::vector<Sums>& row) {
+    const int i = r - band.from;
+    const Rows at{l.judged[r],    l.warp_on_top[r], sheet.bgr.ptr<cv::Vec3b>(r),
+                  l.residual[r],  band.light[i],    band.slow[i],
+                  {band.warp, i}, {band.weft, i},   {band.smooth, i}};
     const bool row_inside = r > 0 && r + 1 < size.height;
     for (int j = 0; j < size.width / block; ++j) {
       for (int c = j * block; c < (j + 1) * block; ++c) {
@@ -224,7 +232,7 @@ Blocks block_sums(const RectifiedSheet& sheet, const Locked& l, int block) {
   cv::parallel_for_(cv::Range(0, (rows + kBandBlocks - 1) / kBandBlocks), [&](const cv::Range& range) {
     for (int k = range.start; k < range.end; ++k) {
       const int first = k * kBandBlocks, end = std::min(first + kBandBlocks, rows);
-      const SmoothBand band(l.log_light, first * block, end * block, sheet.mm_per_px);
+      const Band band(l, first * block, end * block, sheet.mm_per_px);
       for (int i = first; i < end; ++i) {
         std::vector<Sums> row(static_cast<std::size_t>(size.width / block));
         for (int r = i * block; r < (i + 1) * block; ++r) add_row(band, r, row);

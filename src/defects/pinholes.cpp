@@ -87,21 +87,16 @@ SHEETLOUPE_WIDE void raise_to_either(const Discs::Row& row, float per_dark, floa
     best[c] = std::max(best[c], std::max(row.dark(c) * per_dark, row.bright(c) * per_bright));
 }
 
-// Every place's contrast in units of the sheet's scatter, the largest of all sizes and not below zero.
-cv::Mat1f largest(const std::vector<Size>& sizes, const cv::Size& picture, Sign sign) {
-  cv::Mat1f best(picture);
+// Every place's contrast in units of the sheet's scatter, where it is larger than what is there.
+void raise(cv::Mat1f& best, const Size& size, Sign sign) {
   cv::parallel_for_(cv::Range(0, best.rows), [&](const cv::Range& range) {
     for (int r = range.start; r < range.end; ++r) {
-      std::fill(best[r], best[r] + best.cols, 0.F);
-      for (const Size& size : sizes) {
-        if (sign == Sign::dark)
-          raise_to_dark(size.discs.row(r), size.per_dark, best.cols, best[r]);
-        else
-          raise_to_either(size.discs.row(r), size.per_dark, size.per_bright, best.cols, best[r]);
-      }
+      if (sign == Sign::dark)
+        raise_to_dark(size.discs.row(r), size.per_dark, best.cols, best[r]);
+      else
+        raise_to_either(size.discs.row(r), size.per_dark, size.per_bright, best.cols, best[r]);
     }
   });
-  return best;
 }
 
 cv::Mat halved(const cv::Mat& picture, int interpolation) {
@@ -110,30 +105,24 @@ cv::Mat halved(const cv::Mat& picture, int interpolation) {
   return half;
 }
 
-// The largest standardised contrast over the sizes. A disc of seven px and more is as well judged on every second one.
+// The largest standardised contrast over the sizes, not below zero. A disc of seven px and more is as well judged on
+// every second one. One size after the other, so that their pictures take the same memory.
 cv::Mat1f scores(const Locked& l, double mm_per_px, double warp_deg, double weft_deg, double least_px, Sign sign) {
   constexpr double kCoarsePx = 7.0;
-  std::vector<Size> fine, coarse;
-  cv::Mat1f half_unusual;
-  cv::Mat1b half_judged;
+  std::vector<double> fine, coarse;
   for (const double d : kDiametersMm) {
     const double px = d / mm_per_px;
-    if (px < 0.5 * least_px) continue;
-    if (px < kCoarsePx) {
-      fine.emplace_back(Discs(l.unusual, px, warp_deg, weft_deg), l.judged, sign);
-      continue;
-    }
-    if (half_unusual.empty()) {
-      half_unusual = halved(l.unusual, cv::INTER_AREA);
-      half_judged = halved(l.judged, cv::INTER_NEAREST);
-    }
-    coarse.emplace_back(Discs(half_unusual, px / 2, warp_deg, weft_deg), half_judged, sign);
+    if (px >= 0.5 * least_px) (px < kCoarsePx ? fine : coarse).push_back(px);
   }
-  cv::Mat1f best = largest(fine, l.unusual.size(), sign);
-  if (coarse.empty()) return best;
-  cv::Mat wide;
-  cv::resize(largest(coarse, half_unusual.size(), sign), wide, best.size(), 0, 0, cv::INTER_LINEAR);
-  cv::max(best, wide, best);
+  cv::Mat1f best(l.unusual.size(), 0.F);
+  if (!coarse.empty()) {
+    const cv::Mat1f unusual = halved(l.unusual, cv::INTER_AREA);
+    const cv::Mat1b judged = halved(l.judged, cv::INTER_NEAREST);
+    cv::Mat1f half(unusual.size(), 0.F);
+    for (const double px : coarse) raise(half, Size(Discs(unusual, px / 2, warp_deg, weft_deg), judged, sign), sign);
+    cv::resize(half, best, best.size(), 0, 0, cv::INTER_LINEAR);
+  }
+  for (const double px : fine) raise(best, Size(Discs(l.unusual, px, warp_deg, weft_deg), l.judged, sign), sign);
   return best;
 }
 
@@ -258,8 +247,8 @@ cv::Mat1f pinhole_patch(const Locked& l, double mm_per_px, cv::Point at) {
       const float planes[kPatchPlanes] = {3 * (l.log_light(p) - static_cast<float>(mean)),
                                           3 * l.residual(p),
                                           l.unusual(p) / 2,
-                                          edge(l.warp(p)),
-                                          edge(l.weft(p)),
+                                          edge(l.warp.at(p)),
+                                          edge(l.weft.at(p)),
                                           l.warp_on_top(p) ? 1.F : -1.F};
       for (int k = 0; k < kPatchPlanes; ++k) patch(k * kPatchSize + i, j) = std::clamp(planes[k], -4.F, 4.F);
     }

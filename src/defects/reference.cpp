@@ -17,11 +17,13 @@ constexpr double kTileTows = 12.0;  // one reference a tile: light changes more 
 
 // Which bin of the repeat every pixel lies in; -1 where not judged.
 cv::Mat1s bins_of(const Locked& l, const WeavePhase& phase) {
-  cv::Mat1s bins(l.warp.size(), short{-1});
+  cv::Mat1s bins(l.grey.size(), short{-1});
   cv::parallel_for_(cv::Range(0, bins.rows), [&](const cv::Range& range) {
+    std::vector<float> warp(bins.cols), weft(bins.cols);
     for (int r = range.start; r < range.end; ++r) {
       const unsigned char* judged = l.judged[r];
-      const float *warp = l.warp[r], *weft = l.weft[r];
+      l.warp.row(r, warp.data());
+      l.weft.row(r, weft.data());
       short* bin = bins[r];
       int last_s = 0, last_t = 0, k = 0;  // a cell is some 20 px wide: its place in the repeat is kept from px to px
       for (int c = 0; c < bins.cols; ++c) {
@@ -124,14 +126,13 @@ class Reference {
   std::vector<float> means_;
 };
 
-cv::Mat1f log_of(const cv::Mat& bgr) {
+std::array<float, 256> logarithms() {
   cv::Mat1f of_level(1, 256);
   for (int level = 0; level < of_level.cols; ++level) of_level(level) = static_cast<float>(level) + 8.F;
   cv::log(of_level, of_level);
-  cv::Mat grey, log;
-  cv::cvtColor(bgr, grey, cv::COLOR_BGR2GRAY);
-  cv::LUT(grey, of_level, log);
-  return log;
+  std::array<float, 256> all{};
+  std::copy(of_level.begin(), of_level.end(), all.begin());
+  return all;
 }
 
 // A picture of what belongs to every pixel's bin; `nowhere` where not judged.
@@ -151,12 +152,13 @@ cv::Mat_<T> laid_out(const cv::Mat1s& bins, const std::vector<T>& of_bin, T nowh
 void find_tops(Locked& l, const WeavePhase& phase, const cv::Mat1s& bins) {
   std::vector<double> across_warp(phase.repeat, 0.0), along_warp(phase.repeat, 0.0);
   for (int r = 2; r + 2 < bins.rows; r += 5) {
+    const cv::Mat1f warp = l.warp.rows({r - 1, r + 2});
     for (int c = 2; c + 2 < bins.cols; c += 3) {
       if (bins(r, c) < 0) continue;
       const int u = bins(r, c) / kBins % kBins, v = bins(r, c) % kBins;
       if (u == 0 || u == kBins - 1 || v == 0 || v == kBins - 1) continue;  // gaps say nothing about streaks
       // The warp's count grows across the warp.
-      const cv::Vec2f normal(l.warp(r, c + 1) - l.warp(r, c - 1), l.warp(r + 1, c) - l.warp(r - 1, c));
+      const cv::Vec2f normal(warp(1, c + 1) - warp(1, c - 1), warp(2, c) - warp(0, c));
       const float length = std::max(1e-6F, static_cast<float>(cv::norm(normal)));
       const float gx = 0.5F * (l.log_light(r, c + 1) - l.log_light(r, c - 1)),
                   gy = 0.5F * (l.log_light(r + 1, c) - l.log_light(r - 1, c));
@@ -227,42 +229,77 @@ cv::Mat1f in_spreads(const cv::Mat1f& residual, const cv::Mat1s& bins, const std
 
 }  // namespace
 
-cv::Mat1f per_pixel(const cv::Mat& field, const WeavePhase& phase, const RectifiedSheet& sheet) {
-  const cv::Mat1f nodes = field;
-  cv::Mat1f out(sheet.bgr.size());
+TowCounts::TowCounts(const cv::Mat& field, const WeavePhase& phase, const RectifiedSheet& sheet) : nodes_(field) {
   const double k = sheet.mm_per_px / phase.step_mm;
-  // The node before a pixel and how far the pixel lies on the way to the next.
-  const auto place = [k](int px, double from, int count) {
-    const double at = (px + 0.5) * k + from - 0.5;
-    const int node = std::clamp(static_cast<int>(std::floor(at)), 0, count - 2);
-    return std::pair(node, static_cast<float>(at - node));
-  };
-  const double x0 = (sheet.origin.x - phase.origin.x) / phase.step_mm,
-               y0 = (sheet.origin.y - phase.origin.y) / phase.step_mm;
-  std::vector<std::pair<int, float>> columns;
-  for (int c = 0; c < out.cols; ++c) columns.push_back(place(c, x0, nodes.cols));
-  cv::parallel_for_(cv::Range(0, out.rows), [&](const cv::Range& range) {
-    for (int r = range.start; r < range.end; ++r) {
-      const auto [i, v] = place(r, y0, nodes.rows);
-      const float *above = nodes[i], *below = nodes[i + 1];
-      float* to = out[r];
-      for (int c = 0; c < out.cols; ++c) {
-        const auto [j, u] = columns[c];
-        to[c] = (1 - v) * ((1 - u) * above[j] + u * above[j + 1]) + v * ((1 - u) * below[j] + u * below[j + 1]);
-      }
+  const auto places = [k](int pixels, double from, int count) {
+    Places all;
+    for (int px = 0; px < pixels; ++px) {
+      const double at = (px + 0.5) * k + from - 0.5;
+      const int node = std::clamp(static_cast<int>(std::floor(at)), 0, count - 2);
+      all.node.push_back(node);
+      all.share.push_back(static_cast<float>(at - node));
     }
-  });
-  return out;
+    return all;
+  };
+  columns_ = places(sheet.bgr.cols, (sheet.origin.x - phase.origin.x) / phase.step_mm, nodes_.cols);
+  rows_ = places(sheet.bgr.rows, (sheet.origin.y - phase.origin.y) / phase.step_mm, nodes_.rows);
+}
+
+namespace {
+
+struct Corners {
+  float a, b, c, d;  // of the nodes around: above left and right, below left and right
+};
+
+float between(const Corners& at, float u, float v) {
+  return (1 - v) * ((1 - u) * at.a + u * at.b) + v * ((1 - u) * at.c + u * at.d);
+}
+
+}  // namespace
+
+void TowCounts::row(int r, float* to) const {
+  const int i = rows_.node[r];
+  const float v = rows_.share[r];
+  const float *above = nodes_[i], *below = nodes_[i + 1], *share = columns_.share.data();
+  const int count = static_cast<int>(columns_.node.size());
+  // From node to node, some ten px: what is told by the nodes stays the same between them.
+  for (int first = 0, end = 0; first < count; first = end) {
+    const int j = columns_.node[first];
+    while (end < count && columns_.node[end] == j) ++end;
+    const Corners corners{above[j], above[j + 1], below[j], below[j + 1]};
+    for (int px = first; px < end; ++px) to[px] = between(corners, share[px], v);
+  }
+}
+
+cv::Mat1f TowCounts::rows(const cv::Range& range) const {
+  cv::Mat1f some(range.size(), static_cast<int>(columns_.node.size()));
+  for (int r = range.start; r < range.end; ++r) row(r, some[r - range.start]);
+  return some;
+}
+
+float TowCounts::at(cv::Point px) const {
+  const int i = rows_.node[px.y], j = columns_.node[px.x];
+  const float v = rows_.share[px.y], u = columns_.share[px.x];
+  const float *above = nodes_[i], *below = nodes_[i + 1];
+  return between({above[j], above[j + 1], below[j], below[j + 1]}, u, v);
+}
+
+cv::Mat1f Locked::log_light(const cv::Range& rows) const {
+  const cv::Mat1f of_level(1, 256, const_cast<float*>(log_of_level.data()));
+  cv::Mat light;
+  cv::LUT(grey.rowRange(rows), of_level, light);
+  return light;
 }
 
 Locked lock(const RectifiedSheet& sheet, const WeaveAnalysis& weave) {
   const WeavePhase& phase = *weave.phase;
   Locked l;
   l.tow_mm = 0.5 * (weave.warp_pitch.value() + weave.weft_pitch.value());
-  l.log_light = log_of(sheet.bgr);
+  cv::cvtColor(sheet.bgr, l.grey, cv::COLOR_BGR2GRAY);
+  l.log_of_level = logarithms();
   l.judged = sheet.cloth & ~sheet.glare;
-  l.warp = per_pixel(phase.warp_count, phase, sheet);
-  l.weft = per_pixel(phase.weft_count, phase, sheet);
+  l.warp = TowCounts(phase.warp_count, phase, sheet);
+  l.weft = TowCounts(phase.weft_count, phase, sheet);
   const cv::Mat1s bins = bins_of(l, phase);
   const Reference reference(l, bins, phase.repeat * kBins * kBins, sheet.mm_per_px);
   l.residual = cv::Mat1f(bins.size(), 0.F);
@@ -271,10 +308,10 @@ Locked lock(const RectifiedSheet& sheet, const WeaveAnalysis& weave) {
     for (int r = range.start; r < range.end; ++r) {
       const Reference::Between row = reference.row(r);
       const short* bin = bins[r];
-      const float* light = l.log_light[r];
+      const unsigned char* grey = l.grey[r];
       float* residual = l.residual[r];
       for (int c = 0; c < bins.cols; ++c) {
-        if (bin[c] >= 0) residual[c] = light[c] - reference.at(row, columns[c], bin[c]);
+        if (bin[c] >= 0) residual[c] = l.log_of_level[grey[c]] - reference.at(row, columns[c], bin[c]);
       }
     }
   });
