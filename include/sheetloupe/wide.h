@@ -3,7 +3,8 @@
 
 /// Before a function: it is built twice, and the wider registers are taken where the machine has them. Multiplications
 /// and additions stay apart (no fused ones), so both give the same bits.
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__)
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) && \
+    !defined(__SANITIZE_THREAD__)
 #define SHEETLOUPE_WIDE __attribute__((target_clones("avx2", "default")))
 #else
 #define SHEETLOUPE_WIDE
