@@ -49,8 +49,8 @@ double blur_sigma_px(const cv::Mat& grey, const cv::Mat& face) {
       const cv::Rect tile(c, r, kTile, kTile);
       if (cv::countNonZero(face(tile)) < kTile * kTile) continue;
       const auto [steepest, at] = steepest_in(grey, tile);
-      const cv::Rect around = cv::Rect(at.x - kReach, at.y - kReach, 2 * kReach + 1, 2 * kReach + 1) &
-                              cv::Rect(0, 0, grey.cols, grey.rows);
+      const cv::Rect around =
+          cv::Rect(at.x - kReach, at.y - kReach, 2 * kReach + 1, 2 * kReach + 1) & cv::Rect(0, 0, grey.cols, grey.rows);
       double least = 0, most = 0;
       cv::minMaxLoc(grey(around), &least, &most);
       if (most - least < 25) continue;  // no edge worth reading: noise would set the range
