@@ -68,11 +68,23 @@ class Reference {
     return all;
   }
 
-  float at(const Between& row, const Between& column, int bin) const {
-    const float u = column.share, v = row.share;
-    return (1 - v) * ((1 - u) * mean(row.low, column.low, bin) + u * mean(row.low, column.high, bin)) +
-           v * ((1 - u) * mean(row.high, column.low, bin) + u * mean(row.high, column.high, bin));
-  }
+  // The means of all bins in the four tiles around a place.
+  class Around {
+   public:
+    Around(const Reference& of, const Between& row, const Between& column)
+        : v_(row.share),
+          a_(of.tile(row.low, column.low)),
+          b_(of.tile(row.low, column.high)),
+          c_(of.tile(row.high, column.low)),
+          d_(of.tile(row.high, column.high)) {}
+    float at(float u, int bin) const {
+      return (1 - v_) * ((1 - u) * a_[bin] + u * b_[bin]) + v_ * ((1 - u) * c_[bin] + u * d_[bin]);
+    }
+
+   private:
+    float v_;
+    const float *a_, *b_, *c_, *d_;
+  };
 
  private:
   Between between(int px, int tiles) const {
@@ -81,8 +93,8 @@ class Reference {
     return {low, std::min(low + 1, tiles - 1), tiles > 1 ? std::clamp(x - static_cast<float>(low), 0.F, 1.F) : 0.F};
   }
 
-  float mean(int i, int j, int bin) const {
-    return means_[(static_cast<std::size_t>(i) * grid_.width + j) * bin_count_ + bin];
+  const float* tile(int i, int j) const {
+    return &means_[(static_cast<std::size_t>(i) * grid_.width + j) * bin_count_];
   }
 
   // Means and spreads of what lies within two spreads of the last means: defects fall out.
@@ -90,15 +102,19 @@ class Reference {
     std::vector<double> sum(means_.size(), 0.0), squares(means_.size(), 0.0);
     std::vector<int> count(means_.size(), 0);
     for (int r = 0; r < bins.rows; r += 2) {
-      for (int c = 0; c < bins.cols; c += 2) {
-        if (bins(r, c) < 0) continue;
-        const std::size_t at =
-            (static_cast<std::size_t>(r / tile_px_) * grid_.width + c / tile_px_) * bin_count_ + bins(r, c);
-        const float x = l.log_light(r, c);
-        if (std::abs(x - means_[at]) > 2 * spread[at]) continue;
-        sum[at] += x;
-        squares[at] += static_cast<double>(x) * x;
-        ++count[at];
+      const short* bin = bins[r];
+      const unsigned char* grey = l.grey[r];
+      std::size_t tile = static_cast<std::size_t>(r / tile_px_) * grid_.width * bin_count_;
+      for (int from = 0; from < bins.cols; from += tile_px_, tile += bin_count_) {
+        for (int c = from + from % 2; c < std::min(from + tile_px_, bins.cols); c += 2) {
+          if (bin[c] < 0) continue;
+          const std::size_t at = tile + bin[c];
+          const float x = l.log_of_level[grey[c]];
+          if (std::abs(x - means_[at]) > 2 * spread[at]) continue;
+          sum[at] += x;
+          squares[at] += static_cast<double>(x) * x;
+          ++count[at];
+        }
       }
     }
     std::vector<double> whole(bin_count_, 0.0);
@@ -310,8 +326,12 @@ Locked lock(const RectifiedSheet& sheet, const WeaveAnalysis& weave) {
       const short* bin = bins[r];
       const unsigned char* grey = l.grey[r];
       float* residual = l.residual[r];
-      for (int c = 0; c < bins.cols; ++c) {
-        if (bin[c] >= 0) residual[c] = l.log_of_level[grey[c]] - reference.at(row, columns[c], bin[c]);
+      for (int first = 0, end = 0; first < bins.cols; first = end) {
+        while (end < bins.cols && columns[end].low == columns[first].low) ++end;
+        const Reference::Around around(reference, row, columns[first]);
+        for (int c = first; c < end; ++c) {
+          if (bin[c] >= 0) residual[c] = l.log_of_level[grey[c]] - around.at(columns[c].share, bin[c]);
+        }
       }
     }
   });

@@ -8,23 +8,27 @@
 namespace sheetloupe::outline {
 namespace {
 
+// The part outside of which all evidence is against: a rectangle gains nothing by reaching there.
+cv::Rect worth_a_look(const cv::Mat1f& evidence) { return cv::boundingRect(evidence >= 0); }
+
 struct Box {
   double sum = 0.0;
   int left = 0, top = 0, right = 0, bottom = 0;  // half open
 };
 
-// The upright rectangle of largest sum: for every pair of rows the best run of columns (Kadane's run, as in Bentley,
-// "Programming pearls: algorithm design techniques", CACM 27 (1984) 865).
-Box best_box(const cv::Mat1f& evidence) {
+// The upright rectangle of largest sum within `part`: for every pair of rows the best run of columns (Kadane's run, as
+// in Bentley, "Programming pearls: algorithm design techniques", CACM 27 (1984) 865).
+Box best_box(const cv::Mat1f& evidence, const cv::Rect& part) {
   Box best;
+  const int right = part.x + part.width, end = part.y + part.height;
   std::vector<float> column(evidence.cols);
-  for (int top = 0; top < evidence.rows; ++top) {
+  for (int top = part.y; top < end; ++top) {
     std::fill(column.begin(), column.end(), 0.0F);
-    for (int bottom = top; bottom < evidence.rows; ++bottom) {
+    for (int bottom = top; bottom < end; ++bottom) {
       const float* row = evidence[bottom];
       float run = 0.0F;
       int start = 0;
-      for (int c = 0; c < evidence.cols; ++c) {
+      for (int c = part.x; c < right; ++c) {
         column[c] += row[c];
         if (run <= 0.0F) run = 0.0F, start = c;
         run += column[c];
@@ -57,7 +61,7 @@ Quad best_rectangle(const cv::Mat1f& evidence) {
       cv::Mat1f view;
       cv::warpAffine(evidence, view, from, {side, side}, cv::INTER_LINEAR | cv::WARP_INVERSE_MAP, cv::BORDER_CONSTANT,
                      cv::Scalar(-1.0));
-      boxes[i] = best_box(view);
+      boxes[i] = best_box(view, worth_a_look(view));
     }
   });
   int best = 0;
