@@ -97,7 +97,7 @@ double median_where(const cv::Mat1f& values, const cv::Mat1f& seen) {
     }
   }
   if (list.empty()) return 1.0;
-  return std::max<double>(median(std::move(list)), 1e-12);
+  return std::max<double>(median(list), 1e-12);
 }
 
 // Residual frequency of a demodulated carrier, cycles per mm, from the phase step between neighbours averaged over
