@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Trains the two defect nets from the files of write_examples and writes them as ONNX (opset 11, read by OpenCV 4.6).
 
-    train.py EXAMPLES_FOLDER OUT_FOLDER [--hole-steps 14000] [--area-steps 14000] [--seed 7] [--only holes|areas]
+    train.py EXAMPLES_FOLDER OUT_FOLDER [--hole-steps 16000] [--area-steps 14000] [--seed 7] [--only holes|areas]
              [--drop 0.1]
 
 Needs PyTorch, SciPy and onnx. One face in 25 (by number) is kept for the printed scores and for the two
@@ -19,10 +19,12 @@ import torch.nn as nn
 import torch.nn.functional as F
 from scipy import ndimage
 
-PATCH, PLANES = 24, 6
+PATCH, PLANES = 24, 8
+LIGHT, PLACE = [0, 1, 2, 6, 7], [3, 4, 5]  # planes of brightness, planes that tell where in the weave
 WARP, WEFT, LOG_WARP, LOG_WEFT = 5, 6, 18, 19  # cue planes that swap when the sheet is turned by a quarter
 IN_SCATTERS = 16  # the first cue planes; those after them are in log units
 ITEM = np.dtype([('truth', 'u1'), ('diameter', 'u1'), ('hole', '<i2'), ('score', '<f4'), ('patch', 'i1', (PLANES, PATCH, PATCH))])
+CUES = 22  # the judged share included
 SIDE = 128
 NODE_MM2 = .16
 
@@ -44,6 +46,12 @@ def read(path):
     return np.concatenate([cues, judged[None]]), labels, np.frombuffer(raw[at + 2 * n:].tobytes(), ITEM, finds), int(holes)
 
 
+def lean(face, only):
+    """Copies of what is trained on, so that the rest of the file can go."""
+    cues, labels, items, holes = face
+    return (cues.copy() if only != 'holes' else None, labels, items.copy() if only != 'areas' else None, holes)
+
+
 def block(a, b):
     return nn.Sequential(nn.Conv2d(a, b, 3, padding=1), nn.BatchNorm2d(b), nn.ReLU())
 
@@ -53,13 +61,13 @@ class AreaNet(nn.Module):
 
     def __init__(self, planes):
         super().__init__()
-        self.first = nn.Sequential(nn.Conv2d(planes, 14, 1), nn.ReLU())
-        # The wide layers stand where the grid is coarse and a weight costs little.
-        self.down = nn.ModuleList([nn.Sequential(block(14, 12), block(12, 12)), nn.Sequential(block(12, 24), block(24, 24)),
-                                   nn.Sequential(block(24, 48), block(48, 48)), nn.Sequential(block(48, 80), block(80, 80))])
-        self.up = nn.ModuleList([nn.ConvTranspose2d(80, 48, 2, 2), nn.ConvTranspose2d(48, 24, 2, 2), nn.ConvTranspose2d(24, 12, 2, 2)])
-        self.join = nn.ModuleList([block(96, 48), block(48, 24), block(24, 16)])
-        self.last = nn.Conv2d(16, 3, 1)
+        # The cues are smooth over a tow, so half of the nodes each way tell as much for a third of the work.
+        self.first = nn.Sequential(nn.Conv2d(planes, 24, 2, 2), nn.BatchNorm2d(24), nn.ReLU())
+        self.down = nn.ModuleList([nn.Sequential(block(24, 24), block(24, 24)), nn.Sequential(block(24, 48), block(48, 48)),
+                                   nn.Sequential(block(48, 80), block(80, 80))])
+        self.up = nn.ModuleList([nn.ConvTranspose2d(80, 48, 2, 2), nn.ConvTranspose2d(48, 24, 2, 2)])
+        self.join = nn.ModuleList([block(48, 48), block(24, 24)])
+        self.last = nn.ConvTranspose2d(24, 3, 2, 2)
 
     def forward(self, x):
         x = self.first(x)
@@ -70,15 +78,15 @@ class AreaNet(nn.Module):
             x = step(x)
             kept.append(x)
         for i, (up, join) in enumerate(zip(self.up, self.join)):
-            x = join(torch.cat([up(x), kept[2 - i]], 1))
+            x = join(up(x) + kept[1 - i])
         return self.last(x)
 
 
 class PatchNet(nn.Module):
     def __init__(self):
         super().__init__()
-        self.layers = nn.Sequential(block(PLANES, 16), block(16, 24), nn.MaxPool2d(2), block(24, 40), block(40, 40), nn.MaxPool2d(2),
-                                    block(40, 56), nn.Flatten(), nn.Linear(56 * 36, 48), nn.ReLU(), nn.Linear(48, 1))
+        self.layers = nn.Sequential(block(PLANES, 24), block(24, 32), nn.MaxPool2d(2), block(32, 48), block(48, 56), nn.MaxPool2d(2),
+                                    block(56, 72), nn.Flatten(), nn.Linear(72 * 36, 64), nn.ReLU(), nn.Linear(64, 1))
 
     def forward(self, x):
         return self.layers(x)
@@ -120,7 +128,7 @@ class Averaged:
 
 
 def train_areas(faces, held, steps, device, rng, drop):
-    planes = faces[0][0].shape[0]
+    planes = CUES
     net = AreaNet(planes).to(device)
     mean = Averaged(net)
     optimiser = torch.optim.AdamW(net.parameters(), 3e-3, weight_decay=1e-3)
@@ -242,14 +250,17 @@ def train_holes(faces, held, steps, device, rng):
             x = x.flip(3)
         if rng.random() < .5:
             x = x.transpose(2, 3)
+        light, place = x[:, LIGHT], x[:, PLACE]
         if rng.random() < .5:  # the other tow family
-            x = torch.cat([x[:, :3], x[:, 4:5], x[:, 3:4], -x[:, 5:]], 1)
+            place = torch.stack([place[:, 1], place[:, 0], -place[:, 2]], 1)
         n = len(x)
-        light = x[:, :3] * (1 + .25 * torch.randn(n, 1, 1, 1, device=device)) + .1 * torch.randn(n, 3, 1, 1, device=device)
+        light = light * (1 + .25 * torch.randn(n, 1, 1, 1, device=device)) + .1 * torch.randn(n, len(LIGHT), 1, 1, device=device)
         # How the weave itself looks differs from cloth to cloth: the net must not lean on the plain brightness.
-        kept = torch.tensor([.6, .95, .95], device=device)[None, :, None, None]
-        light = light * (torch.rand(n, 3, 1, 1, device=device) < kept)
-        x = torch.cat([light + .05 * torch.randn_like(light), x[:, 3:]], 1)
+        kept = torch.tensor([.6, .95, .95, .6, .95], device=device)[None, :, None, None]
+        light = light * (torch.rand(n, len(LIGHT), 1, 1, device=device) < kept)
+        light = light + .05 * torch.randn_like(light)
+        x = torch.empty_like(x)
+        x[:, LIGHT], x[:, PLACE] = light, place
         # Drawn 1 : 3 but rarer in life: the shift makes the output the logarithm of true odds.
         loss = F.binary_cross_entropy_with_logits(net(x)[:, 0] + np.log(ratio / 3), y)
         optimiser.zero_grad()
@@ -301,7 +312,7 @@ def main():
     parser = argparse.ArgumentParser()
     parser.add_argument('examples')
     parser.add_argument('out')
-    parser.add_argument('--hole-steps', type=int, default=14000)
+    parser.add_argument('--hole-steps', type=int, default=16000)
     parser.add_argument('--area-steps', type=int, default=14000)
     parser.add_argument('--seed', type=int, default=7)
     parser.add_argument('--only', choices=['holes', 'areas'])
@@ -311,7 +322,7 @@ def main():
     rng = np.random.default_rng(options.seed)
     device = 'cuda' if torch.cuda.is_available() else 'cpu'
     files = sorted(glob.glob(options.examples + '/*.bin'), key=lambda p: int(os.path.basename(p)[:-4]))
-    faces = [face for face in map(read, files) if face]
+    faces = [lean(face, options.only) for face in map(read, files) if face]
     held = faces[::25]
     faces = [f for k, f in enumerate(faces) if k % 25]
     os.makedirs(options.out, exist_ok=True)
@@ -319,7 +330,7 @@ def main():
     if options.only != 'areas':
         write(train_holes(faces, held, options.hole_steps, device, rng), (1, PLANES, PATCH, PATCH), f'{options.out}/pinholes.onnx', False)
     if options.only != 'holes':
-        write(train_areas(faces, held, options.area_steps, device, rng, options.drop), (1, faces[0][0].shape[0], 64, 64), f'{options.out}/areas.onnx', True)
+        write(train_areas(faces, held, options.area_steps, device, rng, options.drop), (1, CUES, 64, 64), f'{options.out}/areas.onnx', True)
 
 
 if __name__ == '__main__':

@@ -226,31 +226,39 @@ std::vector<PinholeFind> pinhole_candidates(const Locked& l, double mm_per_px, d
 }
 
 cv::Mat1f pinhole_patch(const Locked& l, double mm_per_px, cv::Point at) {
-  // Mean light over a wide window is the zero of the first plane; the last tells which tow is on top.
   constexpr double kStepMm = 0.1;
   cv::Mat1f patch(kPatchPlanes * kPatchSize, kPatchSize, 0.F);
-  const auto sample = [&](int i, int j) {
+  // The px of a map of the size given that lies some steps from the middle.
+  const auto place = [&](int i, int j, cv::Point middle, cv::Size size) {
     constexpr int kMiddle = kPatchSize / 2;
     const double scale = kStepMm / mm_per_px;
-    const int y = at.y + cvRound((i - kMiddle) * scale), x = at.x + cvRound((j - kMiddle) * scale);
-    return cv::Point(std::clamp(x, 0, l.residual.cols - 1), std::clamp(y, 0, l.residual.rows - 1));
+    const int y = middle.y + cvRound((i - kMiddle) * scale), x = middle.x + cvRound((j - kMiddle) * scale);
+    return cv::Point(std::clamp(x, 0, size.width - 1), std::clamp(y, 0, size.height - 1));
   };
-  double mean = 0;
+  const auto near = [&](int i, int j) { return place(i, j, at, l.residual.size()); };
+  const auto wide = [&](int i, int j) { return place(i, j, at / 2, l.half_light.size()); };
+  const auto set = [&](int plane, int i, int j, float value) {
+    patch(plane * kPatchSize + i, j) = std::clamp(value, -4.F, 4.F);
+  };
+  // Mean light over a window is the zero of its brightness.
+  double mean = 0, wide_mean = 0;
   for (int i = 0; i < kPatchSize; ++i) {
-    for (int j = 0; j < kPatchSize; ++j) mean += l.log_light(sample(i, j));
+    for (int j = 0; j < kPatchSize; ++j) mean += l.log_light(near(i, j)), wide_mean += l.half_light(wide(i, j));
   }
-  mean /= kPatchSize * kPatchSize;
+  const auto zero = static_cast<float>(mean / (kPatchSize * kPatchSize)),
+             wide_zero = static_cast<float>(wide_mean / (kPatchSize * kPatchSize));
   const auto edge = [](float count) { return 4 * std::abs(count - static_cast<float>(cvFloor(count)) - 0.5F) - 1; };
   for (int i = 0; i < kPatchSize; ++i) {
     for (int j = 0; j < kPatchSize; ++j) {
-      const cv::Point p = sample(i, j);
-      const float planes[kPatchPlanes] = {3 * (l.log_light(p) - static_cast<float>(mean)),
-                                          3 * l.residual(p),
-                                          l.unusual(p) / 2,
-                                          edge(l.warp.at(p)),
-                                          edge(l.weft.at(p)),
-                                          l.warp_on_top(p) ? 1.F : -1.F};
-      for (int k = 0; k < kPatchPlanes; ++k) patch(k * kPatchSize + i, j) = std::clamp(planes[k], -4.F, 4.F);
+      const cv::Point p = near(i, j), q = wide(i, j);
+      set(0, i, j, 3 * (l.log_light(p) - zero));
+      set(1, i, j, 3 * l.residual(p));
+      set(2, i, j, l.unusual(p) / 2);
+      set(3, i, j, edge(l.warp.at(p)));
+      set(4, i, j, edge(l.weft.at(p)));
+      set(5, i, j, l.warp_on_top(p) ? 1.F : -1.F);
+      set(6, i, j, 3 * (l.half_light(q) - wide_zero));
+      set(7, i, j, 3 * l.half_residual(q));
     }
   }
   return patch;

@@ -35,8 +35,9 @@ std::vector<PinholeFind> pinhole_candidates(const Locked& locked, double mm_per_
 /// Fills mask and diameter: what is connected to the peak and deeper than half of it.
 void measure_pinhole(const Locked& locked, double mm_per_px, PinholeFind& find);
 
-constexpr int kPatchSize = 24, kPatchPlanes = 6;
-/// What the patch net sees around a candidate: kPatchPlanes pictures of kPatchSize at 0.1 mm, [-4, 4].
+constexpr int kPatchSize = 24, kPatchPlanes = 8;
+/// What the patch net sees around a candidate: kPatchPlanes pictures of kPatchSize, [-4, 4]; six at 0.1 mm, then
+/// brightness and residual at twice that, for the crossings beside.
 cv::Mat1f pinhole_patch(const Locked& locked, double mm_per_px, cv::Point at);
 
 /// `false_alarms`: how many false finds this sheet may give on average; the threshold follows from the tail of the

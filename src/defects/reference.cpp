@@ -4,7 +4,6 @@
 #include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
-#include <utility>
 #include <vector>
 
 #include "sheetloupe/median.h"
@@ -12,11 +11,52 @@
 namespace sheetloupe::defects {
 namespace {
 
-constexpr int kBins = 6;            // a tow's width and length in the repeat
+constexpr int kBins = 12;           // a tow's width and length in the repeat
 constexpr double kTileTows = 12.0;  // one reference a tile: light changes more slowly than this
 
+// Numbers the bins of the repeat: the place in either tow set, in bins counted through the sheet, leads to one.
+class Repeat {
+ public:
+  Repeat(const Locked& l, const WeavePhase& phase)
+      : repeat_(phase.repeat), warp_(steps(l.warp, phase.warp_factor)), weft_(steps(l.weft, phase.weft_factor)) {}
+
+  int count() const { return repeat_ * kBins * kBins; }
+
+  int bin(int warp, int weft) const {
+    const Step &s = warp_.of[static_cast<std::size_t>(warp - warp_.first)],
+               &t = weft_.of[static_cast<std::size_t>(weft - weft_.first)];
+    const int cell = s.cell + t.cell;
+    return ((cell < repeat_ ? cell : cell - repeat_) * kBins + s.within) * kBins + t.within;
+  }
+
+ private:
+  struct Step {
+    int cell, within;
+  };
+  struct Steps {
+    int first = 0;
+    std::vector<Step> of;
+  };
+
+  Steps steps(const TowCounts& tows, int factor) const {
+    const auto [least, most] = tows.range();
+    Steps steps;
+    steps.first = cvFloor(least * kBins) - 1;
+    const int last = cvFloor(most * kBins) + 1;
+    for (int k = steps.first; k <= last; ++k) {
+      const int within = ((k % kBins) + kBins) % kBins;
+      const int cell = factor * ((k - within) / kBins);
+      steps.of.push_back({((cell % repeat_) + repeat_) % repeat_, within});
+    }
+    return steps;
+  }
+
+  int repeat_;
+  Steps warp_, weft_;
+};
+
 // Which bin of the repeat every pixel lies in; -1 where not judged.
-cv::Mat1s bins_of(const Locked& l, const WeavePhase& phase) {
+cv::Mat1s bins_of(const Locked& l, const Repeat& repeat) {
   cv::Mat1s bins(l.grey.size(), short{-1});
   cv::parallel_for_(cv::Range(0, bins.rows), [&](const cv::Range& range) {
     std::vector<float> warp(bins.cols), weft(bins.cols);
@@ -25,19 +65,8 @@ cv::Mat1s bins_of(const Locked& l, const WeavePhase& phase) {
       l.warp.row(r, warp.data());
       l.weft.row(r, weft.data());
       short* bin = bins[r];
-      int last_s = 0, last_t = 0, k = 0;  // a cell is some 20 px wide: its place in the repeat is kept from px to px
       for (int c = 0; c < bins.cols; ++c) {
-        if (!judged[c]) continue;
-        const float s = warp[c], t = weft[c];
-        const int whole_s = cvFloor(s), whole_t = cvFloor(t);
-        if (whole_s != last_s || whole_t != last_t) {
-          last_s = whole_s, last_t = whole_t;
-          const int cell = phase.warp_factor * whole_s + phase.weft_factor * whole_t;
-          k = ((cell % phase.repeat) + phase.repeat) % phase.repeat;
-        }
-        const int u = std::min(kBins - 1, static_cast<int>((s - static_cast<float>(whole_s)) * kBins)),
-                  v = std::min(kBins - 1, static_cast<int>((t - static_cast<float>(whole_t)) * kBins));
-        bin[c] = static_cast<short>((k * kBins + u) * kBins + v);
+        if (judged[c]) bin[c] = static_cast<short>(repeat.bin(cvFloor(warp[c] * kBins), cvFloor(weft[c] * kBins)));
       }
     }
   });
@@ -56,37 +85,21 @@ class Reference {
     for (int pass = 0; pass < 3; ++pass) accumulate(l, bins, spread);
   }
 
+  // The reference of every bin about a place, between those of the four nearest tiles.
+  void about(cv::Point px, std::vector<float>& of_bin) const {
+    const auto [i, i2, v] = between(px.y, grid_.height);
+    const auto [j, j2, u] = between(px.x, grid_.width);
+    const float *a = tile(i, j), *b = tile(i, j2), *c = tile(i2, j), *d = tile(i2, j2);
+    for (int k = 0; k < bin_count_; ++k)
+      of_bin[k] = (1 - v) * ((1 - u) * a[k] + u * b[k]) + v * ((1 - u) * c[k] + u * d[k]);
+  }
+
+ private:
   // Where a row or a column lies between the middles of two tiles.
   struct Between {
     int low, high;
     float share;  // of `high`
   };
-  Between row(int at) const { return between(at, grid_.height); }
-  std::vector<Between> columns(int count) const {
-    std::vector<Between> all;
-    for (int c = 0; c < count; ++c) all.push_back(between(c, grid_.width));
-    return all;
-  }
-
-  // The means of all bins in the four tiles around a place.
-  class Around {
-   public:
-    Around(const Reference& of, const Between& row, const Between& column)
-        : v_(row.share),
-          a_(of.tile(row.low, column.low)),
-          b_(of.tile(row.low, column.high)),
-          c_(of.tile(row.high, column.low)),
-          d_(of.tile(row.high, column.high)) {}
-    float at(float u, int bin) const {
-      return (1 - v_) * ((1 - u) * a_[bin] + u * b_[bin]) + v_ * ((1 - u) * c_[bin] + u * d_[bin]);
-    }
-
-   private:
-    float v_;
-    const float *a_, *b_, *c_, *d_;
-  };
-
- private:
   Between between(int px, int tiles) const {
     const float x = (static_cast<float>(px) + 0.5F) / static_cast<float>(tile_px_) - 0.5F;
     const int low = std::clamp(static_cast<int>(std::floor(x)), 0, std::max(0, tiles - 2));
@@ -101,22 +114,24 @@ class Reference {
   void accumulate(const Locked& l, const cv::Mat1s& bins, std::vector<float>& spread) {
     std::vector<double> sum(means_.size(), 0.0), squares(means_.size(), 0.0);
     std::vector<int> count(means_.size(), 0);
-    for (int r = 0; r < bins.rows; r += 2) {
-      const short* bin = bins[r];
-      const unsigned char* grey = l.grey[r];
-      std::size_t tile = static_cast<std::size_t>(r / tile_px_) * grid_.width * bin_count_;
-      for (int from = 0; from < bins.cols; from += tile_px_, tile += bin_count_) {
-        for (int c = from + from % 2; c < std::min(from + tile_px_, bins.cols); c += 2) {
-          if (bin[c] < 0) continue;
-          const std::size_t at = tile + bin[c];
-          const float x = l.log_of_level[grey[c]];
-          if (std::abs(x - means_[at]) > 2 * spread[at]) continue;
-          sum[at] += x;
-          squares[at] += static_cast<double>(x) * x;
-          ++count[at];
+    cv::parallel_for_(cv::Range(0, grid_.height), [&](const cv::Range& tiles) {
+      for (int r = tiles.start * tile_px_; r < std::min(tiles.end * tile_px_, bins.rows); ++r) {
+        const short* bin = bins[r];
+        const unsigned char* grey = l.grey[r];
+        std::size_t tile = static_cast<std::size_t>(r / tile_px_) * grid_.width * bin_count_;
+        for (int from = 0; from < bins.cols; from += tile_px_, tile += bin_count_) {
+          for (int c = from; c < std::min(from + tile_px_, bins.cols); ++c) {
+            if (bin[c] < 0) continue;
+            const std::size_t at = tile + bin[c];
+            const float x = l.log_of_level[grey[c]];
+            if (std::abs(x - means_[at]) > 2 * spread[at]) continue;
+            sum[at] += x;
+            squares[at] += static_cast<double>(x) * x;
+            ++count[at];
+          }
         }
       }
-    }
+    });
     std::vector<double> whole(bin_count_, 0.0);
     std::vector<int> whole_count(bin_count_, 0);
     for (std::size_t k = 0; k < sum.size(); ++k) {
@@ -172,7 +187,8 @@ void find_tops(Locked& l, const WeavePhase& phase, const cv::Mat1s& bins) {
     for (int c = 2; c + 2 < bins.cols; c += 3) {
       if (bins(r, c) < 0) continue;
       const int u = bins(r, c) / kBins % kBins, v = bins(r, c) % kBins;
-      if (u == 0 || u == kBins - 1 || v == 0 || v == kBins - 1) continue;  // gaps say nothing about streaks
+      const auto gap = [](int k) { return k < kBins / 6 || k >= kBins - kBins / 6; };
+      if (gap(u) || gap(v)) continue;  // says nothing about streaks
       // The warp's count grows across the warp.
       const cv::Vec2f normal(warp(1, c + 1) - warp(1, c - 1), warp(2, c) - warp(0, c));
       const float length = std::max(1e-6F, static_cast<float>(cv::norm(normal)));
@@ -197,6 +213,39 @@ void find_tops(Locked& l, const WeavePhase& phase, const cv::Mat1s& bins) {
   for (int bin = 0; bin < phase.repeat * kBins * kBins; ++bin)
     warp_in_bin.push_back(ratio[bin / (kBins * kBins)] > cut ? 255 : 0);
   l.warp_on_top = laid_out<unsigned char>(bins, warp_in_bin, 0);
+}
+
+// Light above the reference: between those of the four nearest bins, for a step at every bin's border would look like a
+// flaw. The tiles' share in it hardly changes within some eight px.
+cv::Mat1f departure(const Locked& l, const Repeat& repeat, const Reference& reference) {
+  constexpr int kBlock = 8;
+  cv::Mat1f out(l.judged.size(), 0.F);
+  cv::parallel_for_(cv::Range(0, (out.rows + kBlock - 1) / kBlock), [&](const cv::Range& range) {
+    std::vector<float> of_bin(repeat.count());
+    const auto of = [&](int warp, int weft) { return of_bin[repeat.bin(warp, weft)]; };
+    for (int block = range.start; block < range.end; ++block) {
+      const cv::Range rows(block * kBlock, std::min((block + 1) * kBlock, out.rows));
+      const cv::Mat1f warps = l.warp.rows(rows), wefts = l.weft.rows(rows);
+      for (int left = 0; left < out.cols; left += kBlock) {
+        const cv::Rect here(left, rows.start, std::min(kBlock, out.cols - left), rows.size());
+        if (cv::countNonZero(l.judged(here)) == 0) continue;
+        reference.about(here.tl() + cv::Point(kBlock, kBlock) / 2, of_bin);
+        for (int r = rows.start; r < rows.end; ++r) {
+          const unsigned char *judged = l.judged[r], *grey = l.grey[r];
+          const float *warp = warps[r - rows.start], *weft = wefts[r - rows.start];
+          for (int c = here.x; c < here.br().x; ++c) {
+            if (!judged[c]) continue;
+            const float s = warp[c] * kBins - 0.5F, t = weft[c] * kBins - 0.5F;
+            const int i = cvFloor(s), j = cvFloor(t);
+            const float u = s - static_cast<float>(i), v = t - static_cast<float>(j);
+            out(r, c) = l.log_of_level[grey[c]] - (1 - u) * ((1 - v) * of(i, j) + v * of(i, j + 1)) -
+                        u * ((1 - v) * of(i + 1, j) + v * of(i + 1, j + 1));
+          }
+        }
+      }
+    }
+  });
+  return out;
 }
 
 // Robust scatter of the residual in every bin over the whole sheet.
@@ -245,61 +294,6 @@ cv::Mat1f in_spreads(const cv::Mat1f& residual, const cv::Mat1s& bins, const std
 
 }  // namespace
 
-TowCounts::TowCounts(const cv::Mat& field, const WeavePhase& phase, const RectifiedSheet& sheet) : nodes_(field) {
-  const double k = sheet.mm_per_px / phase.step_mm;
-  const auto places = [k](int pixels, double from, int count) {
-    Places all;
-    for (int px = 0; px < pixels; ++px) {
-      const double at = (px + 0.5) * k + from - 0.5;
-      const int node = std::clamp(static_cast<int>(std::floor(at)), 0, count - 2);
-      all.node.push_back(node);
-      all.share.push_back(static_cast<float>(at - node));
-    }
-    return all;
-  };
-  columns_ = places(sheet.bgr.cols, (sheet.origin.x - phase.origin.x) / phase.step_mm, nodes_.cols);
-  rows_ = places(sheet.bgr.rows, (sheet.origin.y - phase.origin.y) / phase.step_mm, nodes_.rows);
-}
-
-namespace {
-
-struct Corners {
-  float a, b, c, d;  // of the nodes around: above left and right, below left and right
-};
-
-float between(const Corners& at, float u, float v) {
-  return (1 - v) * ((1 - u) * at.a + u * at.b) + v * ((1 - u) * at.c + u * at.d);
-}
-
-}  // namespace
-
-void TowCounts::row(int r, float* to) const {
-  const int i = rows_.node[r];
-  const float v = rows_.share[r];
-  const float *above = nodes_[i], *below = nodes_[i + 1], *share = columns_.share.data();
-  const int count = static_cast<int>(columns_.node.size());
-  // From node to node, some ten px: what is told by the nodes stays the same between them.
-  for (int first = 0, end = 0; first < count; first = end) {
-    const int j = columns_.node[first];
-    while (end < count && columns_.node[end] == j) ++end;
-    const Corners corners{above[j], above[j + 1], below[j], below[j + 1]};
-    for (int px = first; px < end; ++px) to[px] = between(corners, share[px], v);
-  }
-}
-
-cv::Mat1f TowCounts::rows(const cv::Range& range) const {
-  cv::Mat1f some(range.size(), static_cast<int>(columns_.node.size()));
-  for (int r = range.start; r < range.end; ++r) row(r, some[r - range.start]);
-  return some;
-}
-
-float TowCounts::at(cv::Point px) const {
-  const int i = rows_.node[px.y], j = columns_.node[px.x];
-  const float v = rows_.share[px.y], u = columns_.share[px.x];
-  const float *above = nodes_[i], *below = nodes_[i + 1];
-  return between({above[j], above[j + 1], below[j], below[j + 1]}, u, v);
-}
-
 cv::Mat1f Locked::log_light(const cv::Range& rows) const {
   const cv::Mat1f of_level(1, 256, const_cast<float*>(log_of_level.data()));
   cv::Mat light;
@@ -316,26 +310,12 @@ Locked lock(const RectifiedSheet& sheet, const WeaveAnalysis& weave) {
   l.judged = sheet.cloth & ~sheet.glare;
   l.warp = TowCounts(phase.warp_count, phase, sheet);
   l.weft = TowCounts(phase.weft_count, phase, sheet);
-  const cv::Mat1s bins = bins_of(l, phase);
-  const Reference reference(l, bins, phase.repeat * kBins * kBins, sheet.mm_per_px);
-  l.residual = cv::Mat1f(bins.size(), 0.F);
-  const std::vector<Reference::Between> columns = reference.columns(bins.cols);
-  cv::parallel_for_(cv::Range(0, bins.rows), [&](const cv::Range& range) {
-    for (int r = range.start; r < range.end; ++r) {
-      const Reference::Between row = reference.row(r);
-      const short* bin = bins[r];
-      const unsigned char* grey = l.grey[r];
-      float* residual = l.residual[r];
-      for (int first = 0, end = 0; first < bins.cols; first = end) {
-        while (end < bins.cols && columns[end].low == columns[first].low) ++end;
-        const Reference::Around around(reference, row, columns[first]);
-        for (int c = first; c < end; ++c) {
-          if (bin[c] >= 0) residual[c] = l.log_of_level[grey[c]] - around.at(columns[c].share, bin[c]);
-        }
-      }
-    }
-  });
-  l.unusual = in_spreads(l.residual, bins, spread_of(l, bins, phase.repeat * kBins * kBins), sheet.mm_per_px);
+  const Repeat repeat(l, phase);
+  const cv::Mat1s bins = bins_of(l, repeat);
+  l.residual = departure(l, repeat, Reference(l, bins, repeat.count(), sheet.mm_per_px));
+  l.unusual = in_spreads(l.residual, bins, spread_of(l, bins, repeat.count()), sheet.mm_per_px);
+  cv::resize(l.log_light(cv::Range(0, l.grey.rows)), l.half_light, {}, 0.5, 0.5, cv::INTER_AREA);
+  cv::resize(l.residual, l.half_residual, {}, 0.5, 0.5, cv::INTER_AREA);
   find_tops(l, phase, bins);
   return l;
 }

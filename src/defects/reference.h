@@ -3,40 +3,19 @@
 
 #include <array>
 #include <opencv2/core.hpp>
-#include <utility>
-#include <vector>
 
+#include "defects/tow_counts.h"
 #include "sheetloupe/rectify.h"
 #include "sheetloupe/weave.h"
 
 namespace sheetloupe::defects {
 
-/// A tow count at every pixel of the flat picture: the phase field's nodes, linear between them and beyond the
-/// outermost. Worked out where it is asked for, since as a picture it would take more memory than the photo.
-class TowCounts {
- public:
-  TowCounts() = default;
-  TowCounts(const cv::Mat& field, const WeavePhase& phase, const RectifiedSheet& sheet);
-
-  void row(int r, float* to) const;
-  cv::Mat1f rows(const cv::Range& range) const;
-  float at(cv::Point px) const;
-
- private:
-  // The node before each row or column, and how far that lies on the way to the next.
-  struct Places {
-    std::vector<int> node;
-    std::vector<float> share;
-  };
-  cv::Mat1f nodes_;
-  Places rows_, columns_;
-};
-
-/// One flat picture locked to the weave; all maps CV_32F / CV_8U of the picture's size.
+/// One flat picture locked to the weave; all maps CV_32F / CV_8U of the picture's size but the two halved ones.
 struct Locked {
   cv::Mat1b grey;
   cv::Mat1f residual;  // log light less the reference at this place of the repeat; 0 where not judged
   cv::Mat1f unusual;   // residual in units of what this sheet scatters at this place of the repeat, [-8, 8]
+  cv::Mat1f half_light, half_residual;  // log light and residual at half the size, for a look around
   TowCounts warp, weft;
   cv::Mat1b judged;                       // 255 where cloth is seen and the phase is known
   cv::Mat1b warp_on_top;                  // 255 where the warp tow covers the weft

@@ -107,8 +107,9 @@ InspectOptions options_for(const SheetFacts& facts, const Rubric& rubric) {
   options.weave_limit_deg = rubric.weave_zone_deg;
   options.weave.warp_along_y = facts.warp_along_y;
   // A missed pit costs an hour of work, a false one a place on the sheet: three false finds on four faces are a fair
-  // price.
+  // price. A false dry spot takes the room of several rings, and fewer of them cost no true one on the faces rendered.
   options.defects.false_alarms_per_sheet = 0.75;
+  options.defects.false_areas_per_sheet = 0.2;
   options.defects.pinhole_net = net("pinholes.onnx");
   options.defects.area_net = net("areas.onnx");
   options.edges.weights = ply_weights();
