@@ -47,9 +47,9 @@ def read(path):
 
 
 def lean(face, only):
-    """Copies of what is trained on, so that the rest of the file can go."""
+    """What is trained on; the rest of the file, which is large, goes."""
     cues, labels, items, holes = face
-    return (cues.copy() if only != 'holes' else None, labels, items.copy() if only != 'areas' else None, holes)
+    return (cues if only != 'holes' else None, labels, items if only != 'areas' else None, holes)
 
 
 def block(a, b):
@@ -128,8 +128,7 @@ class Averaged:
 
 
 def train_areas(faces, held, steps, device, rng, drop):
-    planes = CUES
-    net = AreaNet(planes).to(device)
+    net = AreaNet(CUES).to(device)
     mean = Averaged(net)
     optimiser = torch.optim.AdamW(net.parameters(), 3e-3, weight_decay=1e-3)
     schedule = torch.optim.lr_scheduler.OneCycleLR(optimiser, 4e-3, steps)
@@ -137,7 +136,7 @@ def train_areas(faces, held, steps, device, rng, drop):
     padded = []
     for cues, labels, *_ in faces:
         h, w = max(SIDE, labels.shape[0]), max(SIDE, labels.shape[1])
-        c = np.zeros((planes, h, w), np.int8)
+        c = np.zeros((CUES, h, w), np.int8)
         m = np.full((h, w), 255, np.uint8)
         c[:, :labels.shape[0], :labels.shape[1]] = cues
         m[:labels.shape[0], :labels.shape[1]] = labels
@@ -155,7 +154,7 @@ def train_areas(faces, held, steps, device, rng, drop):
         unit = torch.exp(.3 * torch.randn((x.shape[0], 1, 1, 1), device=device))
         cue = torch.cat([torch.asinh(unit * torch.sinh(x[:, :IN_SCATTERS])), x[:, IN_SCATTERS:-1]], 1)
         # Other cameras and cloths scale and shift single cues: gain 25 %, offset 0.15, some of the planes dropped.
-        shape = (x.shape[0], planes - 1, 1, 1)
+        shape = (x.shape[0], CUES - 1, 1, 1)
         cue = cue * (1 + .25 * torch.randn(shape, device=device)) + .15 * torch.randn(shape, device=device)
         x = torch.cat([cue * (torch.rand(shape, device=device) > drop), x[:, -1:]], 1)
         loss = F.cross_entropy(net(x), torch.where(y == 255, -100, y), weight, ignore_index=-100)
