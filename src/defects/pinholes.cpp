@@ -193,6 +193,13 @@ Tail tail_of(const std::vector<Peak>& sorted) {
   return tail;
 }
 
+// What is judged less a rim, which would look like an edge.
+cv::Mat1b inner_part(const Locked& l) {
+  cv::Mat1b inner;
+  cv::erode(l.judged, inner, cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9}));
+  return inner;
+}
+
 }  // namespace
 
 void measure_pinhole(const Locked& l, double mm_per_px, PinholeFind& find) {
@@ -217,9 +224,8 @@ void measure_pinhole(const Locked& l, double mm_per_px, PinholeFind& find) {
 
 std::vector<PinholeFind> pinhole_candidates(const Locked& l, double mm_per_px, double warp_deg, double weft_deg,
                                             double least_px, std::size_t most) {
-  cv::Mat1b inner;  // a pixel rim around what is not judged would look like an edge
-  cv::erode(l.judged, inner, cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9}));
-  const std::vector<Peak> all = peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px, Sign::either), inner, 1.5F);
+  const std::vector<Peak> all =
+      peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px, Sign::either), inner_part(l), 1.5F);
   std::vector<PinholeFind> list(std::min(all.size(), most));
   for (std::size_t i = 0; i < list.size(); ++i) list[i].at = all[i].at, list[i].score = all[i].score;
   return list;
@@ -267,9 +273,8 @@ cv::Mat1f pinhole_patch(const Locked& l, double mm_per_px, cv::Point at) {
 PinholeSearch find_pinholes(const Locked& l, double mm_per_px, double warp_deg, double weft_deg, double least_px,
                             double false_alarms) {
   PinholeSearch search;
-  cv::Mat1b inner;  // a pixel rim around what is not judged would look like an edge
-  cv::erode(l.judged, inner, cv::getStructuringElement(cv::MORPH_ELLIPSE, {9, 9}));
-  const std::vector<Peak> all = peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px, Sign::dark), inner, 1.F);
+  const std::vector<Peak> all =
+      peaks(scores(l, mm_per_px, warp_deg, weft_deg, least_px, Sign::dark), inner_part(l), 1.F);
   if (all.empty()) return search;
   const Tail tail = tail_of(all);
   search.threshold = search.least = tail.threshold(false_alarms);
