@@ -9,6 +9,7 @@
 #include "io/png.h"
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
+#include "sheetloupe/photo.h"
 
 namespace sheetloupe {
 namespace {
