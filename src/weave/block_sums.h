@@ -5,12 +5,10 @@
 #include <opencv2/core.hpp>
 #include <vector>
 
+#include "weave/lanes.h"
 #include "weave/lattice.h"
 
 namespace sheetloupe::weave {
-
-constexpr int kLanes = 8;  // fits the machine's vector registers
-using Eight = float __attribute__((vector_size(kLanes * sizeof(float)), aligned(sizeof(float))));
 
 struct EightCarriers {
   Eight a = {}, b = {};

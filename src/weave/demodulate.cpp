@@ -25,8 +25,8 @@ void halve(const EightSums* first, int count, std::ptrdiff_t stride, int groups,
 
 }  // namespace
 
-std::vector<cv::Mat2f> demodulate(const Normalised& n, const cv::Mat1f& s, const cv::Mat1f& t, int block,
-                                  const std::vector<Index>& indices, double sigma_nodes) {
+std::vector<Carried> demodulate(const Normalised& n, const cv::Mat1f& s, const cv::Mat1f& t, int block,
+                                const std::vector<Index>& indices, double sigma_nodes) {
   const std::vector<EightCarriers> carriers = in_eights(indices);
   const int groups = static_cast<int>(carriers.size()), wide = s.cols * groups;
   std::vector<EightSums> across(static_cast<std::size_t>(2 * s.rows) * wide);
@@ -40,17 +40,18 @@ std::vector<cv::Mat2f> demodulate(const Normalised& n, const cv::Mat1f& s, const
   });
   std::vector<EightSums> nodes(static_cast<std::size_t>(s.rows) * wide);
   halve(across.data(), 2 * s.rows, wide, wide, nodes.data(), wide);
-  std::vector<cv::Mat2f> out(indices.size());
+  std::vector<Carried> out(indices.size());
   const double rest = std::sqrt(std::max(0.01, sigma_nodes * sigma_nodes - kHalvingVariance / 4));
   cv::parallel_for_(cv::Range(0, static_cast<int>(out.size())), [&](const cv::Range& range) {
     for (int i = range.start; i < range.end; ++i) {
-      cv::Mat2f found(s.size());
-      const EightSums* from = &nodes[i / kLanes];
-      for (cv::Vec2f& value : found) {
-        value = {from->re[i % kLanes], from->im[i % kLanes]};
-        from += groups;
+      cv::Mat1f re(s.size()), im(s.size());
+      for (int k = 0; k < s.rows * s.cols; ++k) {
+        const EightSums& node = nodes[static_cast<std::size_t>(k) * groups + i / kLanes];
+        re(k) = node.re[i % kLanes];
+        im(k) = node.im[i % kLanes];
       }
-      cv::GaussianBlur(found, out[i], {}, rest);
+      cv::GaussianBlur(re, out[i].re, {}, rest);
+      cv::GaussianBlur(im, out[i].im, {}, rest);
     }
   });
   return out;
