@@ -33,6 +33,7 @@ auto adder_of(int factor) {
   return factor == 2   ? add_groups<kChannels, 2>
          : factor == 3 ? add_groups<kChannels, 3>
          : factor == 4 ? add_groups<kChannels, 4>
+         : factor == 5 ? add_groups<kChannels, 5>
                        : add_groups<kChannels, 0>;
 }
 

@@ -172,6 +172,19 @@ std::vector<cv::Mat1f> cues_of(const cv::Mat3b& small) {
   return {colour, texture, both, sum};
 }
 
+// Bands whose borders lie this near each other end in the same place, to a few hundredths of a px on 22 edges: the
+// close look's first step reaches a quarter of the height to both sides.
+bool alike(const CoarseBand& a, const CoarseBand& b) {
+  constexpr double kShareOfHeight = 0.15;
+  constexpr int kEndsPx = 4;
+  if (std::abs(a.from - b.from) > kEndsPx || std::abs(a.to - b.to) > kEndsPx) return false;
+  const double middle = 0.5 * (a.from + a.to), least = kShareOfHeight * (a.bottom.at(middle) - a.top.at(middle));
+  const auto apart = [&](double x) {
+    return std::max(std::abs(a.top.at(x) - b.top.at(x)), std::abs(a.bottom.at(x) - b.bottom.at(x)));
+  };
+  return apart(a.from) < least && apart(a.to) < least;
+}
+
 }  // namespace
 
 CoarseBands find_coarse_bands(const cv::Mat& bgr) {
@@ -186,7 +199,11 @@ CoarseBands find_coarse_bands(const cv::Mat& bgr) {
     cv::resize(bgr, small, {cvRound(bgr.cols / found.scale), cvRound(bgr.rows / found.scale)}, 0, 0, cv::INTER_AREA);
   }
   for (const cv::Mat1f& cue : cues_of(small)) {
-    if (const auto band = coarse_from(cue)) found.bands.push_back(*band);
+    const auto band = coarse_from(cue);
+    if (!band) continue;
+    const bool known = std::any_of(found.bands.begin(), found.bands.end(),
+                                   [&](const CoarseBand& other) { return alike(other, *band); });
+    if (!known) found.bands.push_back(*band);
   }
   return found;
 }
