@@ -13,35 +13,41 @@
 namespace sheetloupe::weave {
 namespace {
 
-// Weighted Gaussian mean; far from any weight the nearest means fade in by a second, wide pass.
-cv::Mat1f smoothed(const cv::Mat1f& values, const cv::Mat1f& weight, double sigma) {
-  const cv::Mat1f clean = values.mul(weight);
-  cv::Mat1f sum, total, wide_sum, wide_total;
-  cv::GaussianBlur(clean, sum, {}, sigma);
-  cv::GaussianBlur(weight, total, {}, sigma);
-  cv::GaussianBlur(clean, wide_sum, {}, 5 * sigma);
-  cv::GaussianBlur(weight, wide_total, {}, 5 * sigma);
-  const double all = cv::sum(clean)[0] / std::max(cv::sum(weight)[0], 1e-9);
-  constexpr float kFaint = 1e-3F;
-  cv::Mat1f mean(values.size());
-  for (int r = 0; r < values.rows; ++r) {
-    for (int c = 0; c < values.cols; ++c) {
-      const float wide = (wide_sum(r, c) + kFaint * static_cast<float>(all)) / (wide_total(r, c) + kFaint);
-      mean(r, c) = (sum(r, c) + kFaint * wide) / (total(r, c) + kFaint);
-    }
+// Weighted Gaussian means; far from any weight the nearest means fade in by a second, wide pass.
+class Smoother {
+ public:
+  Smoother(const cv::Mat1f& weight, double sigma) : weight_(weight), sigma_(sigma), sum_(cv::sum(weight)[0]) {
+    cv::GaussianBlur(weight, near_, {}, sigma);
+    cv::GaussianBlur(weight, wide_, {}, kWide * sigma);
+    near_ += kFaint;
+    wide_ += kFaint;
   }
-  return mean;
-}
+
+  cv::Mat1f operator()(const cv::Mat1f& values) const {
+    const cv::Mat1f clean = values.mul(weight_);
+    cv::Mat1f near, wide;
+    cv::GaussianBlur(clean, near, {}, sigma_);
+    cv::GaussianBlur(clean, wide, {}, kWide * sigma_);
+    const double all = cv::sum(clean)[0] / std::max(sum_, 1e-9);
+    return (near + kFaint * ((wide + kFaint * all) / wide_)) / near_;
+  }
+
+ private:
+  static constexpr double kWide = 5.0, kFaint = 1e-3;
+  cv::Mat1f weight_, near_, wide_;
+  double sigma_, sum_;
+};
 
 // The seed brought to the node grid.
 Fields from_seed(const SeedField& seed, const cv::Size& grid, double node_mm) {
+  const Smoother smoothed(seed.weight, 1.0);
   std::vector<cv::Mat1f> planes(4);
   for (int k = 0; k < 4; ++k) {
     planes[k] = cv::Mat1f(seed.weight.size());
     for (int r = 0; r < seed.weight.rows; ++r) {
       for (int c = 0; c < seed.weight.cols; ++c) planes[k](r, c) = static_cast<float>(seed.reciprocal(r, c)[k]);
     }
-    planes[k] = smoothed(planes[k], seed.weight, 1.0);
+    planes[k] = smoothed(planes[k]);
   }
   // Node (r, c) in seed-grid units.
   cv::Mat1f map_x(grid), map_y(grid);
@@ -88,9 +94,10 @@ double median_where(const cv::Mat1f& values, const cv::Mat1f& seen) {
 }
 
 void smooth_all(Fields& f, const cv::Mat1f& weight, double sigma) {
+  const Smoother smoothed(weight, sigma);
   const std::array<cv::Mat1f*, 4> all = {&f.sx, &f.sy, &f.tx, &f.ty};
   cv::parallel_for_(cv::Range(0, 4), [&](const cv::Range& some) {
-    for (int k = some.start; k < some.end; ++k) *all[k] = smoothed(*all[k], weight, sigma);
+    for (int k = some.start; k < some.end; ++k) *all[k] = smoothed(*all[k]);
   });
 }
 
