@@ -158,8 +158,13 @@ std::string read_file(const fs::path& path, std::size_t limit_bytes) {
                       "at most " + std::to_string(limit_bytes) + " bytes", ""});
   }
   std::ifstream stream(path, std::ios::binary);
-  if (!stream) throw InputError({"cannot be read", path.string(), std::strerror(errno), "", "Allow reading it"});
-  return {std::istreambuf_iterator<char>(stream), {}};
+  if (!stream || error)
+    throw InputError({"cannot be read", path.string(), std::strerror(errno), "", "Allow reading it"});
+  // In one go; what another program adds meanwhile belongs to a later reading.
+  std::string bytes(static_cast<std::size_t>(size), '\0');
+  stream.read(bytes.data(), static_cast<std::streamsize>(size));
+  bytes.resize(static_cast<std::size_t>(stream.gcount()));
+  return bytes;
 }
 
 }  // namespace sheetloupe
