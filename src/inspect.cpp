@@ -60,6 +60,28 @@ bool is_mirrored(const cv::Mat& bgr, std::size_t read_straight) {
   return find_markers(mirror).markers.size() > kFew + read_straight;
 }
 
+void set_sides(const Outline& outline, ScaleInput& input) {
+  input.corners_px = outline.corners_px;
+  input.corner_u95_px = outline.corner_u95_px;
+  input.outline_px = outline.polygon_px;
+  input.side_sd_px = outline.side_sd_px;
+}
+
+// Without strips the sides were looked for in the photo as it is. The map that they gave shows them straight and tells
+// wall from face: they are looked at once more, and the scale follows.
+void look_again(const Photo& photo, const InspectInput& input, const ScaleOptions& options, ScaleInput scale_input,
+                Located& located) {
+  if (!located.scale.map) return;
+  Outline outline = find_outline_again(photo.bgr, located.outline, located.markers, *located.scale.map,
+                                       thickness_of(input.standards), input.datum_strip);
+  if (!outline.found) return;
+  set_sides(outline, scale_input);
+  Scale scale = scale_from_sides(scale_input, options);
+  if (!scale.map) return;
+  located.outline = std::move(outline);
+  located.scale = std::move(scale);
+}
+
 // `standards`: as this face shows them.
 Located locate(const Photo& photo, const LengthStandards& standards, const InspectInput& input,
                const InspectOptions& options, const Tell& tell) {
@@ -85,10 +107,9 @@ Located locate(const Photo& photo, const LengthStandards& standards, const Inspe
     return located;
   }
   tell("scale with the sides");
-  scale_input.corners_px = located.outline.corners_px;
-  scale_input.corner_u95_px = located.outline.corner_u95_px;
-  scale_input.outline_px = located.outline.polygon_px;
+  set_sides(located.outline, scale_input);
   located.scale = table.map ? fit_scale(scale_input, options.scale) : scale_from_sides(scale_input, options.scale);
+  if (!table.map) look_again(photo, input, options.scale, scale_input, located);
   if (located.scale.source == ScaleSource::none && located.scale.reason.empty()) located.scale.reason = table.reason;
   return located;
 }

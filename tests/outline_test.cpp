@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <opencv2/imgproc.hpp>
 #include <string>
 
 #include "support/table_photo.h"
@@ -98,6 +99,67 @@ TEST(Outline, ARaggedResinBorderBelongsToTheSheet) {
     ASSERT_TRUE(found.found) << found.reason;
     EXPECT_TRUE(found.rough);
     EXPECT_LT(worst_corner_px(found, photo) / wanted.px_per_mm, 0.6) << shadow;
+  }
+}
+
+// A lens that bends the picture: the true place is middle + (seen - middle) (1 + k r^2), r in half diagonals.
+class BentPlane : public SheetMap {
+ public:
+  explicit BentPlane(cv::Size size, double k) : middle_(size.width / 2.0, size.height / 2.0), k_(k) {}
+  cv::Point2d straightened(cv::Point2d seen) const {
+    const cv::Point2d d = seen - middle_;
+    return middle_ + d * (1 + k_ * d.dot(d) / middle_.dot(middle_));
+  }
+  cv::Point2d bent(cv::Point2d truth) const {
+    cv::Point2d seen = truth;
+    for (int i = 0; i < 40; ++i) seen += truth - straightened(seen);
+    return seen;
+  }
+  ImagePoint image_from_sheet(SheetPoint p) const override {
+    const cv::Point2d q = bent(cv::Point2d(p.x, p.y) * kPxPerMm);
+    return {q.x, q.y};
+  }
+  SheetPoint sheet_from_image(ImagePoint p) const override {
+    const cv::Point2d q = straightened({p.x, p.y}) / kPxPerMm;
+    return {q.x, q.y};
+  }
+  ImagePoint image_from_sheet_below(SheetPoint p, Mm) const override { return image_from_sheet(p); }
+
+ private:
+  static constexpr double kPxPerMm = 6.0;
+  cv::Point2d middle_;
+  double k_;
+};
+
+// Straight lines through bent sides meet beside the corners; on the face plane they do not. What lies beyond the weave
+// stays as first seen.
+TEST(Outline, LookedAtAgainOnTheFacePlaneTheCornersOfABentPictureAreRight) {
+  for (const double flash_mm : {0.0, 3.0}) {
+    TablePhoto wanted;
+    wanted.flash_mm = flash_mm;
+    wanted.ragged_cloth_mm = flash_mm > 0 ? 0.8 : 0.0;
+    wanted.ragged_mm = flash_mm > 0 ? 0.4 : 0.0;
+    DrawnPhoto photo = draw_table_photo(wanted);
+    const BentPlane plane(photo.bgr.size(), 0.03);
+    cv::Mat2f from(photo.bgr.size());
+    for (int r = 0; r < from.rows; ++r) {
+      for (int c = 0; c < from.cols; ++c) {
+        const cv::Point2d p = plane.straightened(cv::Point2d(c, r));
+        from(r, c) = cv::Vec2f(static_cast<float>(p.x), static_cast<float>(p.y));
+      }
+    }
+    cv::remap(photo.bgr, photo.bgr, from, cv::noArray(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+    for (ImagePoint& corner : photo.corners_px) {
+      const cv::Point2d p = plane.bent({corner.x, corner.y});
+      corner = {p.x, p.y};
+    }
+    const Outline first = outline_of(photo.bgr);
+    ASSERT_TRUE(first.found) << first.reason;
+    const Outline again = find_outline_again(photo.bgr, first, {}, plane, kThin);
+    ASSERT_TRUE(again.found) << again.reason;
+    EXPECT_EQ(again.resin, first.resin);
+    EXPECT_LT(worst_corner_px(again, photo), 1.5) << flash_mm;
+    EXPECT_LT(worst_corner_px(again, photo), 0.5 * worst_corner_px(first, photo)) << flash_mm;
   }
 }
 

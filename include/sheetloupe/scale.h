@@ -76,6 +76,8 @@ struct ScaleInput {
   double corner_u95_px = 0.6;                           // of each corner, each axis
   std::vector<ImagePoint> outline_px;  // points along the sides, any order; may be empty. Without strips their
                                        // straightness tells the lens
+  std::array<double, 4> side_sd_px{};  // of the ends of each side's line by its own scatter, 1 sigma; 0: not known,
+                                       // `corner_u95_px` then holds for each
 };
 
 /// Without corners the map's frame is arbitrary on the face plane (used to look for the outline); with corners its

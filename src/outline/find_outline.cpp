@@ -25,11 +25,13 @@ struct Sides {
 };
 
 std::optional<Sides> refine(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane,
-                            std::array<cv::Point2d, 4> corner, Mm thickness) {
+                            std::array<cv::Point2d, 4> corner, Mm thickness,
+                            const std::optional<std::array<bool, 4>>& resin) {
   Sides sides;
   for (int round = 0; round < 2; ++round) {
     for (int i = 0; i < 4; ++i) {
-      sides.edge[i] = outline::find_side(bgr, strips, plane, corner[i], corner[(i + 1) % 4], thickness);
+      sides.edge[i] = outline::find_side(bgr, strips, plane, corner[i], corner[(i + 1) % 4], thickness,
+                                         resin ? std::optional((*resin)[i]) : std::nullopt);
       if (!sides.edge[i].found) return {};
     }
     for (int i = 0; i < 4; ++i) {
@@ -128,6 +130,10 @@ std::vector<ImagePoint> cloth_polygon(const Plane& plane, const Sides& sides, in
   return points;
 }
 
+double px_per_unit(const Plane& plane, cv::Point2d at) {
+  return cv::norm(plane.image_from_plane(at + cv::Point2d(0.5, 0)) - plane.image_from_plane(at - cv::Point2d(0.5, 0)));
+}
+
 // Of the worst corner, each axis: the two sides that meet there, and what no scatter shows: a wall or a shadow that
 // takes part in a blurred edge moves a whole side. On rendered trimmed sheets corners are off by 0.7 px rms an axis
 // when the sides scatter hardly at all.
@@ -136,30 +142,20 @@ double corner_u95_px(const Plane& plane, const Sides& sides) {
   double worst = 0.0;
   for (int i = 0; i < 4; ++i) {
     const cv::Point2d c = sides.corner[i];
-    const double px_per_unit =
-        cv::norm(plane.image_from_plane(c + cv::Point2d(0.5, 0)) - plane.image_from_plane(c - cv::Point2d(0.5, 0)));
-    const double own = std::max(sides.edge[i].end_sd, sides.edge[(i + 3) % 4].end_sd) * px_per_unit;
+    const double own = std::max(sides.edge[i].end_sd, sides.edge[(i + 3) % 4].end_sd) * px_per_unit(plane, c);
     worst = std::max(worst, std::hypot(own, kCommonSdPx));
   }
   return 1.96 * worst;
 }
 
-}  // namespace
-
-Outline find_outline(const cv::Mat& bgr, const std::vector<Marker>& markers, const SheetMap* table, Mm thickness,
-                     std::optional<int> datum_strip) {
+// From four corners in the photo near the true ones, clockwise.
+Outline outline_near(const cv::Mat& bgr, const std::vector<Marker>& markers, const Plane& plane,
+                     const std::array<cv::Point2d, 4>& near, Mm thickness, std::optional<int> datum_strip,
+                     const std::optional<std::array<bool, 4>>& resin = {}) {
   Outline result;
-  const outline::Coarse coarse = outline::find_coarse(bgr, markers);
-  if (!coarse.corners) {
-    result.reason = coarse.reason;
-    return result;
-  }
-  // Without strips a sheet is taken to be some 200 mm across: only window sizes depend on it.
-  const double diagonal = cv::norm((*coarse.corners)[2] - (*coarse.corners)[0]);
-  const Plane plane(table, diagonal / 280.0);
   std::array<cv::Point2d, 4> start;
-  for (int i = 0; i < 4; ++i) start[i] = plane.plane_from_image((*coarse.corners)[i]);
-  const auto sides = refine(bgr, paper_mask(bgr.size(), markers), plane, start, thickness);
+  for (int i = 0; i < 4; ++i) start[i] = plane.plane_from_image(near[i]);
+  const auto sides = refine(bgr, paper_mask(bgr.size(), markers), plane, start, thickness, resin);
   if (!sides) {
     result.reason =
         "A side of the sheet could not be followed. Photograph the whole sheet with nothing on its border, on a table "
@@ -171,13 +167,40 @@ Outline find_outline(const cv::Mat& bgr, const std::vector<Marker>& markers, con
   const int first = first_corner(corners, markers, datum_strip);
   for (int i = 0; i < 4; ++i) {
     result.corners_px[i] = corners[(first + i) % 4];
-    result.rough = result.rough || sides->edge[i].rough;
+    const SideEdge& edge = sides->edge[(first + i) % 4];
+    result.rough = result.rough || edge.rough;
+    result.resin[i] = edge.resin;
+    result.side_sd_px[i] = edge.end_sd * std::max(px_per_unit(plane, sides->corner[(first + i) % 4]),
+                                                  px_per_unit(plane, sides->corner[(first + i + 1) % 4]));
   }
   result.polygon_px = polygon(plane, *sides, first);
   result.cloth_px = cloth_polygon(plane, *sides, first);
   result.corner_u95_px = corner_u95_px(plane, *sides);
   result.found = true;
   return result;
+}
+
+}  // namespace
+
+Outline find_outline(const cv::Mat& bgr, const std::vector<Marker>& markers, const SheetMap* table, Mm thickness,
+                     std::optional<int> datum_strip) {
+  const outline::Coarse coarse = outline::find_coarse(bgr, markers);
+  if (!coarse.corners) {
+    Outline result;
+    result.reason = coarse.reason;
+    return result;
+  }
+  // Without strips a sheet is taken to be some 200 mm across: only window sizes depend on it.
+  const double diagonal = cv::norm((*coarse.corners)[2] - (*coarse.corners)[0]);
+  const Plane plane(table, diagonal / 280.0);
+  return outline_near(bgr, markers, plane, *coarse.corners, thickness, datum_strip);
+}
+
+Outline find_outline_again(const cv::Mat& bgr, const Outline& first, const std::vector<Marker>& markers,
+                           const SheetMap& face, Mm thickness, std::optional<int> datum_strip) {
+  std::array<cv::Point2d, 4> near;
+  for (int i = 0; i < 4; ++i) near[i] = {first.corners_px[i].x, first.corners_px[i].y};
+  return outline_near(bgr, markers, Plane(&face, 1.0), near, thickness, datum_strip, first.resin);
 }
 
 }  // namespace sheetloupe

@@ -194,7 +194,7 @@ std::optional<Path> weave_inside_rim(const Band& band, const Path& edge, int rim
 }  // namespace
 
 SideEdge find_side(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane, cv::Point2d a, cv::Point2d b,
-                   Mm thickness) {
+                   Mm thickness, std::optional<bool> resin) {
   SideEdge side;
   if (const auto line = weave_end_line(cut_band(bgr, strips, plane, a, b, kWide))) std::tie(a, b) = *line;
   const Band band = cut_band(bgr, strips, plane, a, b, kFine);
@@ -203,7 +203,9 @@ SideEdge find_side(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane
   const double wall = std::max(0.0, wall_width(band, plane, from, thickness)) / band.step;  // rows
   const int slack = end >= 0 ? 8 : 40;
   const Path near = strongest_path(band.edge, from - slack, from + slack + static_cast<int>(wall));
-  const std::optional<Border> border = end >= 0 ? resin_border(band, near, from, wall) : std::nullopt;
+  std::optional<Border> border;
+  const bool may_be_resin = end >= 0 && resin.value_or(true);
+  if (may_be_resin) border = resin_border(band, near, from, wall);
   const Path& path = border ? border->outer : near;
   // A border that is hardly wider than the weave's end is ragged belongs to a trimmed side that is hard to see.
   constexpr double kLeastBorderRows = 6;
@@ -217,8 +219,9 @@ SideEdge find_side(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane
   }
   std::optional<Path> weave;
   if (border) weave = border->weave;
-  if (!border && end >= 0) weave = weave_inside_rim(band, path, static_cast<int>(std::lround(inward)));
+  if (!border && may_be_resin) weave = weave_inside_rim(band, path, static_cast<int>(std::lround(inward)));
   side.rough = side.rough || (!border && weave);
+  side.resin = weave.has_value();
   for (int c = 0; c < kColumns; ++c) {
     const cv::Point2d base = band.start + band.along * c;
     side.points.push_back(base + band.outward * band.offset_of(refined_row(band.gradient, path.rows[c], c) - inward));

@@ -198,12 +198,12 @@ struct OnSideCost {
   Frame frame;
   double sd_px, px_per_mm;
   template <class T>
-  bool operator()(const T* camera, const T* from, const T* to, T* residual) const {
+  bool operator()(const T* camera, const T* from, const T* to, const T* shift, T* residual) const {
     using std::sqrt;
     const Xy<T> p = back_project(camera, frame, T(seen.x), T(seen.y), T(0.0));
     const T dx = to[0] - from[0], dy = to[1] - from[1];
     const T off = ((p.x - from[0]) * dy - (p.y - from[1]) * dx) / sqrt(dx * dx + dy * dy);
-    residual[0] = off * T(px_per_mm / sd_px);
+    residual[0] = (off * T(px_per_mm) - *shift) / T(sd_px);
     return true;
   }
 };
@@ -238,20 +238,31 @@ struct ParallelCost {
   }
 };
 
-using Corners = std::array<std::array<double, 2>, 4>;
+// What is estimated of the sheet: its corners, mm, and by how many px each side lies beside its points.
+struct Quad {
+  std::array<std::array<double, 2>, 4> corner{};
+  std::array<double, 4> shift{};
+};
 
 // Gives the blocks whose misfit tells whether readings and photo agree.
 std::vector<ceres::ResidualBlockId> build_quad(ceres::Problem& problem, const QuadInput& input, Unknowns& u,
-                                               Corners& x) {
+                                               Quad& quad) {
+  auto& x = quad.corner;
   for (int i = 0; i < 4; ++i) {
     double* const a = x[i].data();
     double* const b = x[(i + 1) % 4].data();
     // End points of a line through n points that scatter by s are sure to 2 s / sqrt(n): each point's weight follows.
+    // What moves a side as a whole bends no line: it is an unknown of its own, so the lens is told by the scatter
+    // alone.
     const double n = static_cast<double>(input.side_px[i].size());
+    double* const shift = &quad.shift[i];
     for (const ImagePoint& p : input.side_px[i]) {
-      auto* cost = new ceres::AutoDiffCostFunction<OnSideCost, 1, kCameraSize, 2, 2>(
-          new OnSideCost{p, input.frame, input.corner_sd_px * std::sqrt(n) / 2.0, px_per_mm(u)});
-      problem.AddResidualBlock(cost, new ceres::CauchyLoss(2.5), u.camera.data(), a, b);
+      auto* cost = new ceres::AutoDiffCostFunction<OnSideCost, 1, kCameraSize, 2, 2, 1>(
+          new OnSideCost{p, input.frame, input.side_sd_px[i] * std::sqrt(n) / 2.0, px_per_mm(u)});
+      problem.AddResidualBlock(cost, new ceres::CauchyLoss(2.5), u.camera.data(), a, b, shift);
+    }
+    if (!input.side_px[i].empty()) {
+      add_prior<1>(problem, {0.0}, {std::max(input.side_shift_sd_px, 0.01)}, shift);
     }
     const bool spoken_for = !input.side_px[i].empty() && !input.side_px[(i + 3) % 4].empty();
     const double sd_px = spoken_for ? 20.0 : input.corner_sd_px;  // loose: only keeps the corners in place
@@ -320,13 +331,13 @@ Fit fit_quad(const QuadInput& input, const Unknowns& start) {
   Fit fit;
   fit.unknowns = start;
   fit.unknowns.thickness = 0.0;
-  Corners x;
+  Quad quad;
   for (int i = 0; i < 4; ++i) {
     const auto p = back_project(start.camera.data(), input.frame, input.corners_px[i].x, input.corners_px[i].y, 0.0);
-    x[i] = {p.x, p.y};
+    quad.corner[i] = {p.x, p.y};
   }
   ceres::Problem problem;
-  const auto judged = build_quad(problem, input, fit.unknowns, x);
+  const auto judged = build_quad(problem, input, fit.unknowns, quad);
   double cost = 0.0;
   fit.converged = run(problem, &cost);
   if (!fit.converged) return fit;
@@ -335,7 +346,10 @@ Fit fit_quad(const QuadInput& input, const Unknowns& start) {
     fit.chi2 += 2.0 * cost;
   }
   std::vector<double*> blocks = {fit.unknowns.camera.data()};
-  for (auto& corner : x) blocks.push_back(corner.data());
+  for (auto& corner : quad.corner) blocks.push_back(corner.data());
+  for (int i = 0; i < 4; ++i) {
+    if (!input.side_px[i].empty()) blocks.push_back(&quad.shift[i]);
+  }
   fit.covariance = Eigen::MatrixXd::Zero(fit.unknowns.size(), fit.unknowns.size());
   fit.covariance.topLeftCorner(kCameraSize, kCameraSize) =
       covariance_of(problem, blocks).topLeftCorner(kCameraSize, kCameraSize);

@@ -94,6 +94,8 @@ struct QuadInput {
   std::array<ImagePoint, 4> corners_px{};
   double corner_sd_px = 0.3;                       // of each corner, each axis
   std::array<std::vector<ImagePoint>, 4> side_px;  // points along side i (corner i to i+1); empty: the corners speak
+  std::array<double, 4> side_sd_px = {0.3, 0.3, 0.3, 0.3};  // of the line's ends by the points' scatter
+  double side_shift_sd_px = 0.0;                            // by which a whole side may lie beside its points
   std::vector<Reading> readings;
   double square_sd = 0.0;    // rad, of the first corner from a right angle; 0: no right angle is assumed
   double parallel_sd = 0.0;  // mm, by which opposite sides differ in each axis; 0: not assumed

@@ -68,6 +68,23 @@ double side_mm(const LengthStandards& s, int i) {
   return (*s.size_mm)[i % 2];
 }
 
+// How sure the ends of each side's line are. A corner's figure holds the scatter of the worse of its sides and what
+// moves a whole side; the latter is told apart here, since it bends no line.
+void set_side_sds(const ScaleInput& input, QuadInput& quad) {
+  // A sawn side is straight to a tenth of a millimetre, the sagitta's 1 sigma (common practice, no source). Through n
+  // points that scatter by s the sagitta is sure to s sqrt(45 / 4n), the line's ends to s sqrt(4 / n): 1.68 times less.
+  constexpr double kBowSdMm = 0.1, kSagittaOverEnds = 1.68;
+  quad.side_sd_px.fill(quad.corner_sd_px);
+  const double worst = *std::max_element(input.side_sd_px.begin(), input.side_sd_px.end());
+  if (worst <= 0) return;
+  for (int i = 0; i < 4; ++i) {
+    const double px_per_mm =
+        distance_px(quad.corners_px[i], quad.corners_px[(i + 1) % 4]) / side_mm(input.standards, i);
+    quad.side_sd_px[i] = std::hypot(input.side_sd_px[i], kBowSdMm * px_per_mm / kSagittaOverEnds);
+  }
+  quad.side_shift_sd_px = std::sqrt(std::max(quad.corner_sd_px * quad.corner_sd_px - worst * worst, 0.0));
+}
+
 // Planar pose of a rectangle of about the sheet's size; of the two poses that a plane allows the one that fits better.
 std::optional<Unknowns> start_of(const ScaleInput& input, const QuadInput& quad, double focal_px) {
   const double w = side_mm(input.standards, 0), h = side_mm(input.standards, input.standards.sides_mm ? 3 : 1);
@@ -117,6 +134,7 @@ Scale scale_from_sides(const ScaleInput& input, const ScaleOptions& options) {
   quad.frame = frame_of(input);
   quad.corners_px = *input.corners_px;
   quad.corner_sd_px = std::max(input.corner_u95_px, 0.1) / 1.96;
+  set_side_sds(input, quad);
   const FocalPrior focal = focal_prior(input);
   quad.priors.log_f_mean = std::log(focal.px);
   quad.priors.log_f = focal.log_sd;
