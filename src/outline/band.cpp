@@ -38,10 +38,9 @@ void measure_colours(const cv::Mat& picture, Band& band) {
   cv::GaussianBlur(band.colours, band.colours, {0, 1}, 2.0, 0.1);
 }
 
-}  // namespace
-
-Band cut_band(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane, cv::Point2d a, cv::Point2d b,
-              const Reach& reach) {
+// `picture`: the band as the photo shows it, CV_8UC3.
+Band cut(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane, cv::Point2d a, cv::Point2d b,
+         const Reach& reach, cv::Mat& picture) {
   Band band;
   band.inner = reach.inner;
   band.step = reach.step;
@@ -73,12 +72,27 @@ Band cut_band(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane, cv:
                    fv * ((1 - fu) * places(i + 1, j) + fu * places(i + 1, j + 1));
     }
   }
-  cv::Mat picture, grey;
+  cv::Mat grey;
   cv::remap(bgr, picture, full, cv::noArray(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
   cv::cvtColor(picture, grey, cv::COLOR_BGR2GRAY);
   grey.convertTo(band.log_grey, CV_32F, 1.0, 8.0);
   cv::log(band.log_grey, band.log_grey);
   cv::remap(strips, band.paper, full, cv::noArray(), cv::INTER_NEAREST, cv::BORDER_CONSTANT);
+  return band;
+}
+
+}  // namespace
+
+Band cut_grey_band(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane, cv::Point2d a, cv::Point2d b,
+                   const Reach& reach) {
+  cv::Mat picture;
+  return cut(bgr, strips, plane, a, b, reach, picture);
+}
+
+Band cut_band(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane, cv::Point2d a, cv::Point2d b,
+              const Reach& reach) {
+  cv::Mat picture;
+  Band band = cut(bgr, strips, plane, a, b, reach, picture);
   picture.convertTo(picture, CV_32F);
   measure_edges(picture, band);
   measure_colours(picture, band);

@@ -34,4 +34,8 @@ struct Band {
 Band cut_band(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane, cv::Point2d a, cv::Point2d b,
               const Reach& reach);
 
+/// The same with brightness and paper alone: no colours, edge or gradient.
+Band cut_grey_band(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane, cv::Point2d a, cv::Point2d b,
+                   const Reach& reach);
+
 }  // namespace sheetloupe::outline

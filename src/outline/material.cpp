@@ -50,7 +50,7 @@ cv::Vec3d mean_colour(const Band& band, const Path& path, int from, int to) {
   return n > 0 ? sum * (1.0 / n) : cv::Vec3d();
 }
 
-cv::Mat1f material_edges(const Band& band, const StepReach& reach, double certain) {
+cv::Mat1f material_edges(const Band& band, const StepReach& reach, double certain, const cv::Range& rows) {
   const int gap = reach.gap, window = reach.window;
   cv::Mat kernel = cv::Mat::zeros(2 * (gap + window) - 1, 1, CV_32F);
   const int middle = kernel.rows / 2;
@@ -63,7 +63,7 @@ cv::Mat1f material_edges(const Band& band, const StepReach& reach, double certai
   // What the table alone shows, in its outermost three millimetres.
   std::array<double, 3> usual{};
   for (int k = 0; k < 3; ++k) {
-    std::vector<double> values;
+    std::vector<float> values;
     for (int r = steps.rows - static_cast<int>(3.0 / band.step); r < steps.rows - gap - window; ++r) {
       for (int c = 0; c < steps.cols; c += 3) {
         if (band.paper.at<unsigned char>(r, c) == 0) values.push_back(std::abs(steps(r, c)[k]));
@@ -72,8 +72,8 @@ cv::Mat1f material_edges(const Band& band, const StepReach& reach, double certai
     constexpr std::array<double, 3> kLeast = {0.02, 0.006, 0.006};  // sensor noise in the mean of some pixels
     usual[k] = std::max(kLeast[k], 1.4826 * median(values));
   }
-  cv::Mat1f edges(steps.size());
-  for (int r = 0; r < steps.rows; ++r) {
+  cv::Mat1f edges(steps.size(), 0.0F);
+  for (int r = std::max(0, rows.start); r < std::min(rows.end, steps.rows); ++r) {
     for (int c = 0; c < steps.cols; ++c) {
       const cv::Vec3f& s = steps(r, c);
       // Brightness counts half: shadows end within a millimetre as well.

@@ -15,8 +15,8 @@ struct StepReach {
 };
 
 /// CV_32F, [0, 1]: how surely another material begins here, going across the band; `certain` sigmas of what the table
-/// alone shows give 1.
-cv::Mat1f material_edges(const Band& band, const StepReach& reach, double certain);
+/// alone shows give 1. 0 outside of `rows`.
+cv::Mat1f material_edges(const Band& band, const StepReach& reach, double certain, const cv::Range& rows);
 
 /// How much brightness and colour jump across a path, against how much they change along copies of it farther out,
 /// where only table lies: `clear` rows outside of it and more, beyond the wall's foot.

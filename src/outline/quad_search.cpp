@@ -74,13 +74,27 @@ Quad best_rectangle(const cv::Mat1f& evidence) {
   return {at(box.left, box.top), at(box.right, box.top), at(box.right, box.bottom), at(box.left, box.bottom)};
 }
 
-QuadSum sum_inside(const cv::Mat1f& evidence, const Quad& quad) {
-  // Row by row between the two crossings of a convex shape; a cell counts when its centre lies inside.
+namespace {
+
+// Of every row the sums of its first 0, 1, 2 ... cells.
+cv::Mat1d running_sums(const cv::Mat1f& evidence) {
+  cv::Mat1d sums(evidence.rows, evidence.cols + 1);
+  for (int r = 0; r < evidence.rows; ++r) {
+    const float* from = evidence[r];
+    double* to = sums[r];
+    to[0] = 0.0;
+    for (int c = 0; c < evidence.cols; ++c) to[c + 1] = to[c] + from[c];
+  }
+  return sums;
+}
+
+// Row by row between the two crossings of a convex shape; a cell counts when its centre lies inside.
+QuadSum sum_inside_of(const cv::Mat1d& sums, const Quad& quad) {
   QuadSum result;
   double low = 1e9, high = -1e9;
   for (const cv::Point2d& p : quad) low = std::min(low, p.y), high = std::max(high, p.y);
   const int from = std::max(0, static_cast<int>(std::ceil(low))),
-            to = std::min(evidence.rows - 1, static_cast<int>(std::floor(high)));
+            to = std::min(sums.rows - 1, static_cast<int>(std::floor(high)));
   for (int r = from; r <= to; ++r) {
     double left = 1e9, right = -1e9;
     for (int i = 0; i < 4; ++i) {
@@ -90,16 +104,21 @@ QuadSum sum_inside(const cv::Mat1f& evidence, const Quad& quad) {
       left = std::min(left, x), right = std::max(right, x);
     }
     const int first = std::max(0, static_cast<int>(std::ceil(left))),
-              last = std::min(evidence.cols - 1, static_cast<int>(std::floor(right)));
-    const float* row = evidence[r];
-    for (int c = first; c <= last; ++c) result.sum += row[c];
-    result.cells += std::max(0, last - first + 1);
+              last = std::min(sums.cols - 2, static_cast<int>(std::floor(right)));
+    if (last < first) continue;
+    result.sum += sums(r, last + 1) - sums(r, first);
+    result.cells += last - first + 1;
   }
   return result;
 }
 
+}  // namespace
+
+QuadSum sum_inside(const cv::Mat1f& evidence, const Quad& quad) { return sum_inside_of(running_sums(evidence), quad); }
+
 Quad refined_quad(const cv::Mat1f& evidence, Quad quad) {
-  double best = sum_inside(evidence, quad).sum;
+  const cv::Mat1d sums = running_sums(evidence);
+  double best = sum_inside_of(sums, quad).sum;
   const auto attempt = [&](int i, double first, double second) {
     Quad moved = quad;
     const int j = (i + 1) % 4;
@@ -109,7 +128,7 @@ Quad refined_quad(const cv::Mat1f& evidence, Quad quad) {
     const cv::Point2d outward(side.y / length, -side.x / length);
     moved[i] += outward * first;
     moved[j] += outward * second;
-    const double sum = sum_inside(evidence, moved).sum;
+    const double sum = sum_inside_of(sums, moved).sum;
     if (sum <= best) return false;
     best = sum;
     quad = moved;

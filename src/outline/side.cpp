@@ -155,7 +155,8 @@ struct Border {
 // The resin border, when there is one.
 std::optional<Border> resin_border(const Band& band, const Path& near, int weave_end_row, double wall_rows) {
   constexpr double kLeastStrength = 0.5, kWidestTurn = 12.0;
-  const cv::Mat1f material = material_edges(band, {2, 6}, 5.0), fine = material_edges(band, {1, 3}, 10.0);
+  const cv::Range rows(weave_end_row - 20, weave_end_row + 90);  // all that the paths below may see
+  const cv::Mat1f material = material_edges(band, {2, 6}, 5.0, rows), fine = material_edges(band, {1, 3}, 10.0, rows);
   const int clear = 10 + static_cast<int>(wall_rows);
   cv::Mat1f sharp, any;
   cv::max(fine, band.edge, sharp);
@@ -188,7 +189,7 @@ std::optional<Path> weave_inside_rim(const Band& band, const Path& edge, int rim
   const cv::Vec3d turn = mean_colour(band, edge, -rim - 10, -rim - 2) - mean_colour(band, edge, -rim - 60, -rim - 45);
   if (std::hypot(turn[1], turn[2]) < kRimColour) return {};
   const int row = static_cast<int>(middle_row(edge)) - rim;
-  return strongest_path(material_edges(band, {1, 3}, 10.0), row - 60, row - 6);
+  return strongest_path(material_edges(band, {1, 3}, 10.0, {row - 60, row - 5}), row - 60, row - 6);
 }
 
 }  // namespace
@@ -196,7 +197,7 @@ std::optional<Path> weave_inside_rim(const Band& band, const Path& edge, int rim
 SideEdge find_side(const cv::Mat& bgr, const cv::Mat& strips, const Plane& plane, cv::Point2d a, cv::Point2d b,
                    Mm thickness, std::optional<bool> resin) {
   SideEdge side;
-  if (const auto line = weave_end_line(cut_band(bgr, strips, plane, a, b, kWide))) std::tie(a, b) = *line;
+  if (const auto line = weave_end_line(cut_grey_band(bgr, strips, plane, a, b, kWide))) std::tie(a, b) = *line;
   const Band band = cut_band(bgr, strips, plane, a, b, kFine);
   const int end = weave_end(roughness(detail_of(band)));
   const int from = end >= 0 ? end : static_cast<int>(band.row_of(-3.0));

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 #include <opencv2/imgproc.hpp>
 
 #include "sheetloupe/median.h"
@@ -20,7 +21,10 @@ cv::Mat detail_of(const Band& band) {
 
 std::vector<double> roughness(const cv::Mat& detail) {
   std::vector<double> rough(detail.rows);
-  for (int r = 0; r < detail.rows; ++r) rough[r] = cv::mean(detail.row(r))[0];
+  for (int r = 0; r < detail.rows; ++r) {
+    const auto* row = detail.ptr<float>(r);
+    rough[r] = std::accumulate(row, row + detail.cols, 0.0) / detail.cols;
+  }
   std::vector<double> smooth(rough.size());
   for (int r = 0; r < static_cast<int>(rough.size()); ++r) {
     double sum = 0, n = 0;
