@@ -12,6 +12,7 @@
 #include <system_error>
 
 #include "sheetloupe/errors.h"
+#include "sheetloupe/side_by_side.h"
 
 namespace sheetloupe {
 namespace {
@@ -23,6 +24,16 @@ namespace fs = std::filesystem;
   throw InputError({full ? "the disk is full" : "cannot be written", path.string(), std::strerror(error), "",
                     full ? "Free some space and run the command again; nothing was half-written"
                          : "Choose another folder with --out, or allow writing there"});
+}
+
+// It cannot be read without being set, which other threads would notice: once.
+mode_t mask_at_start() {
+  static const mode_t mask = [] {
+    const mode_t found = umask(0);
+    umask(found);
+    return found;
+  }();
+  return mask;
 }
 
 // A file beside its final place that is removed unless it was renamed.
@@ -52,9 +63,7 @@ class Draft {
 
   // On disk under its draft name.
   void flush() {
-    const mode_t mask = umask(0);
-    umask(mask);
-    if (fchmod(descriptor_, 0666 & ~mask) != 0 || fsync(descriptor_) != 0) fail_to_write(path_, errno);
+    if (fchmod(descriptor_, 0666 & ~mask_at_start()) != 0 || fsync(descriptor_) != 0) fail_to_write(path_, errno);
     const int closed = close(descriptor_);
     descriptor_ = -1;
     if (closed != 0) fail_to_write(path_, errno);
@@ -106,14 +115,16 @@ void write_file(const fs::path& path, std::string_view bytes) {
 }
 
 void write_files(const std::vector<FileDraft>& files, const std::function<void()>& then) {
-  std::vector<std::unique_ptr<Draft>> drafts;
-  for (const FileDraft& file : files) {
-    make_folder(file.path.parent_path());
-    sweep_old_drafts(file.path);
-    drafts.push_back(std::make_unique<Draft>(file.path));
-    drafts.back()->write(file.bytes);
-    drafts.back()->flush();
-  }
+  constexpr unsigned kAtOnce = 4;  // more than the usual cores: most of the time is the disk's
+  std::vector<std::unique_ptr<Draft>> drafts(files.size());
+  const auto write_draft = [&](std::size_t i) {
+    make_folder(files[i].path.parent_path());
+    sweep_old_drafts(files[i].path);
+    drafts[i] = std::make_unique<Draft>(files[i].path);
+    drafts[i]->write(files[i].bytes);
+    drafts[i]->flush();
+  };
+  side_by_side(files.size(), write_draft, kAtOnce);
   if (drafts.empty()) return;
   const fs::path mark = mark_of(files.back().path.parent_path());
   write_file(mark, "Files here are being put in place. Where no run is at work, one was killed: inspect again.\n");
@@ -147,8 +158,13 @@ std::string read_file(const fs::path& path, std::size_t limit_bytes) {
                       "at most " + std::to_string(limit_bytes) + " bytes", ""});
   }
   std::ifstream stream(path, std::ios::binary);
-  if (!stream) throw InputError({"cannot be read", path.string(), std::strerror(errno), "", "Allow reading it"});
-  return {std::istreambuf_iterator<char>(stream), {}};
+  if (!stream || error)
+    throw InputError({"cannot be read", path.string(), std::strerror(errno), "", "Allow reading it"});
+  // In one go; what another program adds meanwhile belongs to a later reading.
+  std::string bytes(static_cast<std::size_t>(size), '\0');
+  stream.read(bytes.data(), static_cast<std::streamsize>(size));
+  bytes.resize(static_cast<std::size_t>(stream.gcount()));
+  return bytes;
 }
 
 }  // namespace sheetloupe

@@ -9,6 +9,7 @@
 #include "io/png.h"
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
+#include "sheetloupe/photo.h"
 
 namespace sheetloupe {
 namespace {
@@ -113,8 +114,10 @@ class EdgeDrawing {
   void path(const std::vector<ImagePoint>& points, double width, Ink ink, double casing = 0) {
     if (casing <= 0) casing = width + 2.4 * unit_;
     for (const auto& [w, colour] : {std::pair(casing, kCasing), std::pair(width, ink)}) {
-      for (std::size_t i = 0; i + 1 < points.size(); ++i)
-        canvas_.line(px(points[i]).x, px(points[i]).y, px(points[i + 1]).x, px(points[i + 1]).y, w, colour);
+      canvas_.use(colour);
+      cairo_set_line_width(canvas_.cairo(), w);
+      for (const ImagePoint& p : points) cairo_line_to(canvas_.cairo(), px(p).x, px(p).y);
+      cairo_stroke(canvas_.cairo());
     }
   }
 

@@ -5,6 +5,7 @@
 #include <iterator>
 
 #include "io/float_tiff.h"
+#include "io/page/embedded_pictures.h"
 #include "io/photo/jpeg.h"
 #include "io/png.h"
 #include "io/report/json_figures.h"
@@ -27,30 +28,47 @@ namespace {
 
 namespace fs = std::filesystem;
 
-FileDraft picture_file(const fs::path& path, const cv::Mat& picture) {
-  constexpr int kJpegQuality = 88;
-  if (path.extension() == ".png") return {path, png_bytes(picture)};
-  if (path.extension() == ".tiff") return {path, float_tiff(picture)};
-  return {path, jpeg_bytes(picture, kJpegQuality)};
-}
+// A picture as a file, and as the page carries it under a name where it does.
+struct Made {
+  FileDraft file;
+  std::string name;
+  page::Picture on_page;
+};
 
 // One picture still to be drawn and packed; the slow part of writing, so all are made side by side.
-using Making = std::function<FileDraft()>;
+using Making = std::function<Made()>;
 
-void add_face(const FaceResult& face, const fs::path& out, std::vector<Making>& files) {
+Made flat_picture(const fs::path& path, const std::string& name, const cv::Mat& flat) {
+  constexpr int kJpegQuality = 88;
+  const std::string jpeg = jpeg_bytes(flat, kJpegQuality);
+  return {{path, jpeg}, name, page::embedded_picture(name, flat, jpeg)};
+}
+
+void add_face(const FaceResult& face, const Photo& photo, const fs::path& out, std::vector<Making>& pictures) {
+  pictures.push_back([&, path = out / (face.role + "_overlay.png")] {
+    return Made{{path, png_bytes(draw_overlay(photo, face))}, {}, {}};
+  });
   if (face.status != FaceStatus::measured) return;
-  const fs::path stem = out / "maps" / face.role;
-  const auto add = [&](const char* ending, const cv::Mat& picture) {
-    const fs::path path(stem.string() + ending);
-    files.push_back([=] { return picture_file(path, picture); });
-  };
-  add("_flat.jpg", face.sheet.bgr);
+  const auto map = [&](const char* ending) { return out / "maps" / (face.role + ending); };
+  pictures.push_back([&, path = map("_flat.jpg")] { return flat_picture(path, face.role + "_flat", face.sheet.bgr); });
   if (face.weave.found) {
-    add("_warp_deg.tiff", face.weave.warp_deg);
-    add("_weft_deg.tiff", face.weave.weft_deg);
-    add("_angle_u95_deg.tiff", face.weave.u95_deg);
+    for (const auto& [ending, turn] :
+         {std::pair("_warp_deg.tiff", &face.weave.warp_deg), std::pair("_weft_deg.tiff", &face.weave.weft_deg),
+          std::pair("_angle_u95_deg.tiff", &face.weave.u95_deg)})
+      pictures.push_back([path = map(ending), turn = turn] { return Made{{path, float_tiff(*turn)}, {}, {}}; });
   }
-  if (face.defects.judged) add("_defects.png", face.defects.labels);
+  if (face.defects.judged) {
+    pictures.push_back([&, path = map("_defects.png")] {
+      return Made{{path, png_bytes(face.defects.labels)}, {}, {}};
+    });
+  }
+}
+
+void add_edge(const EdgeReading& edge, const Photo& photo, const fs::path& out, std::vector<Making>& pictures) {
+  pictures.push_back([&, name = "edge-" + edge.side, path = out / ("edge-" + edge.side + "_overlay.png")] {
+    const cv::Mat drawn = draw_edge(photo, edge);
+    return Made{{path, png_bytes(drawn)}, name, page::embedded_picture(name, drawn)};
+  });
 }
 
 FaceInput face_of(const std::string& role, const std::vector<fs::path>& files, std::vector<Photo>& photos,
@@ -120,23 +138,23 @@ Json write_inspection(const Inspection& inspection, const InspectInput& input, c
                       const Rubric& rubric, const fs::path& out, StageTimes* times) {
   if (times) times->begin("pictures");
   std::vector<Making> pictures;
-  for (std::size_t i = 0; i < inspection.faces.size(); ++i) {
-    const FaceResult& face = inspection.faces[i];
-    pictures.push_back([&face, &photo = input.faces[i].photos[0], &out] {
-      return picture_file(out / (face.role + "_overlay.png"), draw_overlay(photo, face));
-    });
-    add_face(face, out, pictures);
+  for (std::size_t i = 0; i < inspection.faces.size(); ++i)
+    add_face(inspection.faces[i], input.faces[i].photos[0], out, pictures);
+  for (std::size_t i = 0; i < inspection.edges.size(); ++i)
+    add_edge(inspection.edges[i], input.edges[i].photo, out, pictures);
+  std::vector<Made> made(pictures.size());
+  side_by_side(pictures.size(), [&](std::size_t i) { made[i] = pictures[i](); });
+  std::vector<FileDraft> files;
+  std::map<std::string, page::Picture> for_page;
+  for (Made& one : made) {
+    files.push_back(std::move(one.file));
+    if (!one.name.empty()) for_page[one.name] = std::move(one.on_page);
   }
-  for (std::size_t i = 0; i < inspection.edges.size(); ++i) {
-    pictures.push_back([&edge = inspection.edges[i], &photo = input.edges[i].photo, &out] {
-      return picture_file(out / ("edge-" + edge.side + "_overlay.png"), draw_edge(photo, edge));
-    });
-  }
-  std::vector<FileDraft> files(pictures.size());
-  side_by_side(pictures.size(), [&](std::size_t i) { files[i] = pictures[i](); });
   Json report = report_to_json(inspection, facts.given);
+  std::string usable;
   if (!inspection.usable.features.empty()) {
-    files.push_back({out / "usable.geojson", usable_map_to_json(inspection.usable).dump() + "\n"});
+    usable = usable_map_to_json(inspection.usable).dump() + "\n";
+    files.push_back({out / "usable.geojson", usable});
     const UsableShare share = usable_share(inspection.usable);
     std::vector<DefectAnalysis> found;
     for (const FaceResult& face : inspection.faces) found.push_back(face.defects);
@@ -146,9 +164,11 @@ Json write_inspection(const Inspection& inspection, const InspectInput& input, c
                         {"fraction_u95", figure(usable_fraction_u95(inspection.usable, found), 4)}};
   }
   put_grade(report, nullptr, rubric);
-  if (times) files.push_back({out / "times.json", times->so_far().dump(1) + "\n"});
+  const Json taken = times ? times->so_far() : Json(nullptr);
+  if (times) files.push_back({out / "times.json", taken.dump(1) + "\n"});
   files.push_back({out / "report.json", report.dump(1) + "\n"});
-  write_files(files, [&] { write_report_page(out); });
+  files.push_back(report_page_file(out, report, taken, usable, for_page));
+  write_files(files);
   return report;
 }
 

@@ -8,6 +8,7 @@
 
 #include "io/paper/marks.h"
 #include "io/paper/shrink.h"
+#include "sheetloupe/photo.h"
 #include "sheetloupe/usable_build.h"
 
 namespace sheetloupe {

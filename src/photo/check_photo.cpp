@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numeric>
 #include <opencv2/imgproc.hpp>
 
 #include "sheetloupe/photo.h"
@@ -38,14 +39,16 @@ Steepest steepest_in(const cv::Mat& grey, const cv::Rect& tile) {
 // pi)); the derivative kernel blurs by itself, which is taken off again. Read where the slope is steepest in each tile,
 // with the step's height from the tile's own range within a few pixels; the sharpest tenth of the tiles counts, since a
 // weave's soft edges say nothing about the lens.
-double blur_sigma_px(const cv::Mat& grey, const cv::Mat& face) {
+// `box`: around the face, whose px are `area`.
+double blur_sigma_px(const cv::Mat& grey, const cv::Mat& face, const cv::Rect& box, double area) {
   constexpr int kTile = 48, kReach = 5, kMostTiles = 600;
   // Of a large face every second or third tile each way is as good as all.
-  const double whole_tiles = cv::countNonZero(face) / static_cast<double>(kTile * kTile);
+  const double whole_tiles = area / (kTile * kTile);
   const int step = kTile * std::max(1, static_cast<int>(std::sqrt(whole_tiles / kMostTiles)));
   std::vector<double> sigmas;
-  for (int r = 0; r + kTile <= grey.rows; r += step) {
-    for (int c = 0; c + kTile <= grey.cols; c += step) {
+  // Tiles lie on one raster over the whole photo.
+  for (int r = box.y / step * step; r + kTile <= box.y + box.height; r += step) {
+    for (int c = box.x / step * step; c + kTile <= box.x + box.width; c += step) {
       const cv::Rect tile(c, r, kTile, kTile);
       if (cv::countNonZero(face(tile)) < kTile * kTile) continue;
       const auto [steepest, at] = steepest_in(grey, tile);
@@ -81,11 +84,10 @@ std::string percent(double share) { return std::to_string(std::max(1L, std::lrou
 PhotoCheck check_photo(const Photo& photo, const cv::Mat& face, double mm_per_px, const PhotoCheckOptions& options) {
   PhotoCheck check;
   check.mm_per_px = mm_per_px;
-  const double area = cv::countNonZero(face);
-  if (area < 1) return check;
   // Only the face and a rim for the windows that reach over its border are looked at.
   constexpr int kRimPx = 8;
   const cv::Rect box = cv::boundingRect(face);
+  if (box.empty()) return check;
   const cv::Rect part =
       cv::Rect(box.tl() - cv::Point(kRimPx, kRimPx), box.br() + cv::Point(kRimPx, kRimPx)) & cv::Rect({}, face.size());
   cv::Mat grey(face.size(), CV_8UC1);
@@ -96,9 +98,10 @@ PhotoCheck check_photo(const Photo& photo, const cv::Mat& face, double mm_per_px
     if (level >= options.blown_level) blown += seen[level];
     if (level <= options.crushed_level) crushed += seen[level];
   }
+  const double area = std::accumulate(seen.begin(), seen.end(), 0.0);
   check.blown_fraction = blown / area;
   check.crushed_fraction = crushed / area;
-  check.blur_sigma_px = blur_sigma_px(grey, face);
+  check.blur_sigma_px = blur_sigma_px(grey, face, box, area);
   // Under half a per cent of clipped pixels at either end is usual (from memory); advice starts at 2 %.
   constexpr double kClipped = 0.02, kBlurredPx = 2.5, kCoarseMm = 0.14;
   if (check.blown_fraction > kClipped) {

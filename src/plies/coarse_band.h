@@ -15,7 +15,7 @@ struct CoarseBand {
 
 struct CoarseBands {
   double scale = 1.0;             // px of the photo in one of the shrunken
-  std::vector<CoarseBand> bands;  // one from each cue that shows one; often the same
+  std::vector<CoarseBand> bands;  // what the cues show, none twice
 };
 
 /// `bgr`: CV_8UC3, photo frame. Bands stand out of the ground by colour, by texture across the edge, or by both.

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "plies/lanes.h"
 #include "sheetloupe/wide.h"
 
 namespace sheetloupe::plies {
@@ -36,11 +37,12 @@ cv::Mat1f along_only(const cv::Mat1f& m) {
   return m - slow;
 }
 
-std::vector<double> row_sums(const cv::Mat1f& m) {
-  std::vector<double> sums(static_cast<std::size_t>(m.rows + 1) * m.cols, 0.0);
+std::vector<float> row_sums(const cv::Mat1f& m) {
+  std::vector<float> sums(static_cast<std::size_t>(m.rows + 1) * m.cols, 0.F);
+  std::vector<double> so_far(static_cast<std::size_t>(m.cols), 0.0);
   for (int r = 0; r < m.rows; ++r) {
     for (int c = 0; c < m.cols; ++c)
-      sums[static_cast<std::size_t>(r + 1) * m.cols + c] = sums[static_cast<std::size_t>(r) * m.cols + c] + m(r, c);
+      sums[static_cast<std::size_t>(r + 1) * m.cols + c] = static_cast<float>(so_far[c] += m(r, c));
   }
   return sums;
 }
@@ -54,24 +56,21 @@ cv::Mat1f resized(const cv::Mat1f& m, int columns, int rows) {
 // Upper and lower part of a layer: the borders' surroundings and the middle, where yarn and tow end meet, are left out.
 constexpr double kUpperFrom = 0.12, kUpperTo = 0.44, kLowerFrom = 0.56, kLowerTo = 0.88;
 
-// Four sums side by side, because one would wait for itself at every column.
-using Four = double __attribute__((vector_size(4 * sizeof(double)), aligned(sizeof(double)), may_alias));
-inline const Four& at(const double* values) { return *reinterpret_cast<const Four*>(values); }
-
 struct Sums {
-  double cross = 0.0, own = 0.0;
+  float cross = 0.F, own = 0.F;
 };
 
-SHEETLOUPE_WIDE Sums compare(const double* a0, const double* a1, double an, const double* b0, const double* b1,
-                             double bn) {
-  static_assert(kColumns % 4 == 0);
-  Four cross = {}, own = {};
-  for (int c = 0; c < kColumns; c += 4) {
-    const Four u = (at(a1 + c) - at(a0 + c)) * an, l = (at(b1 + c) - at(b0 + c)) * bn;
+SHEETLOUPE_WIDE Sums compare(const float* a0, const float* a1, float an, const float* b0, const float* b1, float bn) {
+  static_assert(kColumns % 8 == 0);
+  EightFloats cross = {}, own = {};
+  for (int c = 0; c < kColumns; c += 8) {
+    const EightFloats u = (eight_at(a1 + c) - eight_at(a0 + c)) * an, l = (eight_at(b1 + c) - eight_at(b0 + c)) * bn;
     cross += u * l;
     own += u * u + l * l;
   }
-  return {cross[0] + cross[1] + cross[2] + cross[3], own[0] + own[1] + own[2] + own[3]};
+  Sums sums;
+  for (int i = 0; i < 8; ++i) sums.cross += cross[i], sums.own += own[i];
+  return sums;
 }
 
 struct Part {
@@ -112,16 +111,17 @@ Evidence::Evidence(const cv::Mat1f& straight) {
   for (int r = 0; r < rows_; ++r) profile_.push_back(profile(r, 0) - slow(r, 0));
 
   table_ = cv::Mat1f::zeros(rows_ + 1, rows_ + 1);
-  for (int a = 0; a < rows_; ++a) {
-    for (int b = a + 5; b <= std::min(rows_, a + cvCeil(0.8 * rows_)); b += 1)
-      table_(b, a) = static_cast<float>(swap(a, b).both);
+  const int of_three = cvCeil(1.6 * rows_ / 3);
+  for (int gap = 5; gap <= cvCeil(0.8 * rows_); ++gap) {
+    const int step = gap <= of_three ? 1 : std::max(1, rows_ - gap);
+    for (int b = gap; b <= rows_; b += step) table_(gap, b) = static_cast<float>(swap(b - gap, b).both);
   }
 }
 
 Swap Evidence::swap(double a, double b) const {
   const Part u = part(a, b, kUpperFrom, kUpperTo, rows_), l = part(a, b, kLowerFrom, kLowerTo, rows_);
-  const double un = 1.0 / (u.to - u.from), ln = 1.0 / (l.to - l.from);
-  const auto of = [&](const std::vector<double>& sums) {
+  const float un = 1.F / static_cast<float>(u.to - u.from), ln = 1.F / static_cast<float>(l.to - l.from);
+  const auto of = [&](const std::vector<float>& sums) {
     return compare(&sums[static_cast<std::size_t>(u.from) * kColumns], &sums[static_cast<std::size_t>(u.to) * kColumns],
                    un, &sums[static_cast<std::size_t>(l.from) * kColumns],
                    &sums[static_cast<std::size_t>(l.to) * kColumns], ln);
@@ -133,29 +133,36 @@ Swap Evidence::swap(double a, double b) const {
 
 double Evidence::swap_across(double a, double b, double c) const {
   const Part l = part(a, b, kLowerFrom, kLowerTo, rows_), u = part(b, c, kUpperFrom, kUpperTo, rows_);
-  const Sums s = compare(&grey_sums_[static_cast<std::size_t>(l.from) * kColumns],
-                         &grey_sums_[static_cast<std::size_t>(l.to) * kColumns], 1.0 / (l.to - l.from),
-                         &grey_sums_[static_cast<std::size_t>(u.from) * kColumns],
-                         &grey_sums_[static_cast<std::size_t>(u.to) * kColumns], 1.0 / (u.to - u.from));
+  const Sums s = compare(
+      &grey_sums_[static_cast<std::size_t>(l.from) * kColumns], &grey_sums_[static_cast<std::size_t>(l.to) * kColumns],
+      1.F / static_cast<float>(l.to - l.from), &grey_sums_[static_cast<std::size_t>(u.from) * kColumns],
+      &grey_sums_[static_cast<std::size_t>(u.to) * kColumns], 1.F / static_cast<float>(u.to - u.from));
   return -2 * s.cross / (s.own + 1e-9);
 }
 
-const cv::Mat1f& Evidence::ridges(double sigma) {
-  cv::Mat1f& map = ridges_[cvRound(10 * sigma)];
-  if (map.empty()) {
-    cv::Mat1f soft;
-    cv::GaussianBlur(base_, soft, {1, 2 * cvCeil(3 * sigma) + 1}, sigma, sigma, cv::BORDER_REFLECT);
-    map = cv::Mat1f::zeros(base_.size());
-    const int d = std::max(1, cvRound(sigma));
-    for (int r = 0; r < rows_; ++r) {
-      const int up = std::max(0, r - d), down = std::min(rows_ - 1, r + d);
-      map.row(r) = 2 * soft.row(r) - soft.row(up) - soft.row(down);
-    }
-    cv::Scalar mean, scatter;
-    cv::meanStdDev(map, mean, scatter);
-    map /= std::max(1e-5, scatter[0]);
+const Evidence::Look& Evidence::looked(double sigma) {
+  Look& look = looks_[cvRound(10 * sigma)];
+  if (!look.ridges.empty()) return look;
+  cv::Mat1f soft;
+  cv::GaussianBlur(base_, soft, {1, 2 * cvCeil(3 * sigma) + 1}, sigma, sigma, cv::BORDER_REFLECT);
+  look.ridges.create(base_.size());
+  const int d = std::max(1, cvRound(sigma));
+  for (int r = 0; r < rows_; ++r) {
+    const float *here = soft[r], *up = soft[std::max(0, r - d)], *down = soft[std::min(rows_ - 1, r + d)];
+    for (int c = 0; c < kWindows; ++c) look.ridges(r, c) = 2 * here[c] - up[c] - down[c];
   }
-  return map;
+  cv::Scalar mean, scatter;
+  cv::meanStdDev(look.ridges, mean, scatter);
+  look.ridges /= std::max(1e-5, scatter[0]);
+  double square = 0;
+  for (int r = 0; r < rows_; ++r) {
+    double sum = 0;
+    for (int c = 0; c < kWindows; ++c) sum += look.ridges(r, c);
+    look.profile.push_back(sum / kWindows);
+    square += look.profile.back() * look.profile.back();
+  }
+  for (double& v : look.profile) v /= std::sqrt(square / rows_) + 1e-9;
+  return look;
 }
 
 double Evidence::comb(int n) const {

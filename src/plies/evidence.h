@@ -24,11 +24,14 @@ class Evidence {
   Swap swap(double a, double b) const;
   /// The same between the lower part of one layer and the upper part of the next.
   double swap_across(double a, double b, double c) const;
-  /// The `both` value of whole rows a < b, from a table.
-  const float* swaps_down_to(int b) const { return table_[b]; }
+  /// The `both` value of a layer `gap` rows high by its bottom row, from a table. Layers that no count of plies needs
+  /// are left out: of three plies or more none is higher than 1.6 times the mean, of two each lies at a face.
+  const float* swaps_of_height(int gap) const { return table_[gap]; }
 
   /// Ridges across the edge at a width of `sigma` rows, bright lines positive, in scatters of the map: rows x kWindows.
-  const cv::Mat1f& ridges(double sigma);
+  const cv::Mat1f& ridges(double sigma) { return looked(sigma).ridges; }
+  /// Their mean over the length, in its own scatter.
+  const std::vector<double>& ridge_profile(double sigma) { return looked(sigma).profile; }
   /// Widths that ridges() knows.
   static const std::vector<double>& sigmas();
 
@@ -38,15 +41,19 @@ class Evidence {
   double autocorrelation(double shift) const;
 
  private:
-  void parts(const std::vector<double>& prefix, double a, double b, std::vector<double>& out) const;
+  struct Look {
+    cv::Mat1f ridges;
+    std::vector<double> profile;
+  };
+  const Look& looked(double sigma);
 
   int rows_ = 0;
   cv::Mat1f base_;               // rows x kWindows, level along the length kept
   std::vector<double> profile_;  // mean over the length, slow part taken off
   // Sums from the top row, level along the length taken off: (rows + 1) x columns.
-  std::vector<double> grey_sums_, grain_sums_;
-  cv::Mat1f table_;  // by last row, then first row
-  std::map<int, cv::Mat1f> ridges_;
+  std::vector<float> grey_sums_, grain_sums_;
+  cv::Mat1f table_;  // by height, then bottom row
+  std::map<int, Look> looks_;
 };
 
 }  // namespace sheetloupe::plies

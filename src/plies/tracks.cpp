@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numeric>
 
+#include "plies/lanes.h"
 #include "sheetloupe/wide.h"
 
 namespace sheetloupe::plies {
@@ -15,77 +16,68 @@ constexpr double kGapScatter = 0.12, kOuterLooser = 1.6;
 // Weights of the three voices in placing lines: a ridge of one scatter, full swapping, a gap one scatter off.
 constexpr double kRidgeWeight = 0.5, kSwapWeight = 1.5, kGapWeight = 0.5;
 
-std::vector<double> mean_profile(const cv::Mat1f& ridges, int polarity) {
-  std::vector<double> z(ridges.rows);
-  double square = 0;
-  for (int r = 0; r < ridges.rows; ++r) {
-    double sum = 0;
-    for (int c = 0; c < ridges.cols; ++c) sum += ridges(r, c);
-    z[r] = polarity * sum / ridges.cols;
-    square += z[r] * z[r];
-  }
-  const double scatter = std::sqrt(square / ridges.rows) + 1e-9;
-  for (double& v : z) v = std::min(3.0, v / scatter);
-  return z;
-}
-
 struct Placed {
   double merit = -1e18;
   std::vector<int> rows;
 };
 
-// What a line would be worth below every one of the line above.
-SHEETLOUPE_WIDE void values_below(const double* before, const float* swap, const double* cost, double ridge, int count,
-                                  double* value) {
-  for (int i = 0; i < count; ++i) value[i] = before[i] + kSwapWeight * swap[i] - cost[i] + ridge;
+// Where lines below layers of one height are worth more than the best so far, they become that.
+SHEETLOUPE_WIDE void try_gap(const double* above, const float* swap, const double* ridge, double cost, double gap,
+                             int count, double* best, double* gaps) {
+  for (int i = 0; i < count; ++i) {
+    const double value = above[i] + kSwapWeight * swap[i] - cost + ridge[i];
+    gaps[i] = value > best[i] ? gap : gaps[i];
+    best[i] = value > best[i] ? value : best[i];
+  }
 }
 
-// Dynamic programme over the lines from top to bottom.
-Placed best_placing(const Evidence& evidence, const std::vector<double>& z, int n) {
+// Dynamic programme over the lines from top to bottom. `profile`: of the ridges, a line's own kind positive.
+Placed best_placing(const Evidence& evidence, const std::vector<double>& profile, int n) {
   const int rows = evidence.rows();
   const double pitch = static_cast<double>(rows) / n;
-  std::vector<std::vector<double>> best(n + 1, std::vector<double>(rows + 1, -1e18));
-  std::vector<std::vector<int>> from(n + 1, std::vector<int>(rows + 1, -1));
-  best[0][0] = 0;
+  // By line and row: the worth of the best lines down to there, and the height of the layer above.
+  cv::Mat1d best(n + 1, rows + 1, -1e18), gaps(n + 1, rows + 1, 0.0);
+  std::vector<double> ridge;
+  for (const double z : profile) ridge.push_back(kRidgeWeight * z);
+  ridge.push_back(0.0);  // the lower face is no ridge
+  best(0, 0) = 0;
   for (int k = 1; k <= n; ++k) {
     const bool outer = k == 1 || k == n;
     const double scatter = kGapScatter * pitch * (outer ? kOuterLooser : 1.0);
     const int least = std::max(2, cvFloor(0.5 * pitch)), most = cvCeil(1.6 * pitch);
-    const int reach = cvCeil(1.2 * pitch);  // lines stay near their even places
-    const int middle = cvRound(k * pitch);
-    // By the line above, from the farthest to the nearest, as both tables below lie in memory.
-    const int above = most - least + 1;
-    std::vector<double> cost(above), value(above);
-    for (int i = 0; i < above; ++i) cost[i] = kGapWeight * 0.5 * std::pow((most - i - pitch) / scatter, 2);
-    for (int r = std::max(1, middle - reach); r <= std::min(rows, middle + reach); ++r) {
-      if (k == n && r != rows) continue;
-      if (k < n && r >= rows) continue;
-      const double ridge = k < n ? kRidgeWeight * z[r] : 0.0;
-      const int first = std::max(0, most - r);  // a line above the face is none
-      if (first >= above) continue;
-      values_below(&best[k - 1][r - most + first], evidence.swaps_down_to(r) + (r - most + first), &cost[first], ridge,
-                   above - first, &value[first]);
-      for (int i = above - 1; i >= first; --i) {
-        if (value[i] <= best[k][r] || value[i] < -1e17) continue;
-        best[k][r] = value[i];
-        from[k][r] = r - most + i;
-      }
+    const int reach = cvCeil(1.2 * pitch), middle = cvRound(k * pitch);  // lines stay near their even places
+    const int low = k < n ? std::max(1, middle - reach) : rows,
+              high = k < n ? std::min(rows - 1, middle + reach) : rows;
+    for (int gap = least; gap <= std::min(most, high); ++gap) {
+      const int from = std::max(low, gap);  // a line above the face is none
+      const double cost = kGapWeight * 0.5 * std::pow((gap - pitch) / scatter, 2);
+      try_gap(best[k - 1] + from - gap, evidence.swaps_of_height(gap) + from, &ridge[from], cost, gap, high - from + 1,
+              best[k] + from, gaps[k] + from);
     }
   }
   Placed placed;
-  if (best[n][rows] < -1e17) return placed;
-  placed.merit = best[n][rows] / n;
+  if (best(n, rows) < -1e17) return placed;
+  placed.merit = best(n, rows) / n;
   placed.rows.assign(n + 1, rows);
-  for (int k = n; k > 0; --k) placed.rows[k - 1] = from[k][placed.rows[k]];
+  for (int k = n; k > 0; --k) placed.rows[k - 1] = placed.rows[k] - static_cast<int>(gaps(k, placed.rows[k]));
   return placed;
 }
 
-// Where a step by `by` states is worth more than the best one so far, it becomes that.
-SHEETLOUPE_WIDE void try_step(const double* there, double price, double by, int count, double* best, double* step) {
-  for (int s = 0; s < count; ++s) {
-    const double value = there[s] - price;
-    step[s] = value > best[s] ? by : step[s];
-    best[s] = value > best[s] ? value : best[s];
+constexpr int kLanes = 4;
+
+// Every state's best step from those of the window before, by -`jump` to `jump` states. `cost` reaches `jump` states
+// beyond both ends; `count` is a multiple of kLanes.
+SHEETLOUPE_WIDE void best_steps(const double* cost, const double* prices, int jump, int count, double* best,
+                                double* step) {
+  for (int s = 0; s < count; s += kLanes) {
+    FourDoubles most = FourDoubles{} - 1e18, by = {};
+    for (int d = -jump; d <= jump; ++d) {
+      const FourDoubles value = four_at(cost + s + jump + d) - prices[jump + d];
+      by = value > most ? FourDoubles{} + d : by;
+      most = value > most ? value : most;
+    }
+    four_at(best + s) = most;
+    four_at(step + s) = by;
   }
 }
 
@@ -95,24 +87,25 @@ std::vector<double> follow(const cv::Mat1f& ridges, int polarity, double centre,
   const int states = high - low + 1, windows = ridges.cols,
             jump = std::max(1, std::min(states - 1, cvCeil(2.5 * stiff)));
   // States are looked at side by side, with room for the jumps beyond both ends, which are never the best.
-  std::vector<double> cost(states + 2 * jump, -1e18), best(states), step(states);
-  std::vector<std::vector<int>> from(windows, std::vector<int>(states, 0));
+  const int count = (states + kLanes - 1) / kLanes * kLanes;
+  std::vector<double> cost(count + 2 * jump, -1e18), best(count), step(count), prices;
+  for (int d = -jump; d <= jump; ++d) prices.push_back(0.5 * std::pow(d / stiff, 2));
+  cv::Mat1i from(windows, states);
   for (int s = 0; s < states; ++s) cost[jump + s] = polarity * ridges(low + s, 0);
   for (int w = 1; w < windows; ++w) {
-    std::fill(best.begin(), best.end(), -1e18);
-    for (int d = -jump; d <= jump; ++d) {
-      try_step(cost.data() + jump + d, 0.5 * std::pow(d / stiff, 2), d, states, best.data(), step.data());
-    }
+    best_steps(cost.data(), prices.data(), jump, count, best.data(), step.data());
     for (int s = 0; s < states; ++s) {
-      from[w][s] = s + static_cast<int>(step[s]);
+      from(w, s) = s + static_cast<int>(step[s]);
       cost[jump + s] = best[s] + polarity * ridges(low + s, w);
     }
   }
   std::vector<double> path(windows);
-  int s = static_cast<int>(std::max_element(cost.begin() + jump, cost.end() - jump) - cost.begin()) - jump;
-  for (int w = windows - 1; w >= 0; --w) {
-    path[w] = low + s;
-    s = from[w][s];
+  const auto end = std::max_element(cost.begin() + jump, cost.begin() + jump + states);
+  int s = static_cast<int>(end - cost.begin()) - jump;
+  path[windows - 1] = low + s;
+  for (int w = windows - 1; w > 0; --w) {
+    s = from(w, s);
+    path[w - 1] = low + s;
   }
   return path;
 }
@@ -152,7 +145,8 @@ Hypothesis place_lines(Evidence& evidence, int n) {
     const bool smallest = sigma == Evidence::sigmas().front();
     if ((sigma < 0.045 * pitch || sigma > 0.16 * pitch) && !(smallest && pitch < 8)) continue;
     for (const int polarity : {1, -1}) {
-      const std::vector<double> z = mean_profile(evidence.ridges(sigma), polarity);
+      std::vector<double> z = evidence.ridge_profile(sigma);
+      for (double& v : z) v = std::min(3.0, polarity * v);
       const Placed placed = best_placing(evidence, z, n);
       if (placed.rows.empty() || placed.merit <= best.merit) continue;
       best.merit = placed.merit;

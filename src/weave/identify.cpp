@@ -41,7 +41,7 @@ Spectrum spectrum_of(const cv::Mat& patch, double mm_per_px) {
   cv::multiply(patch, window, windowed);
   cv::copyMakeBorder(windowed, padded, 0, size - n, 0, size - n, cv::BORDER_CONSTANT, cv::Scalar(0));
   cv::Mat complex;
-  cv::dft(padded, complex, cv::DFT_COMPLEX_OUTPUT);
+  cv::dft(padded, complex, cv::DFT_COMPLEX_OUTPUT, n);
   std::vector<cv::Mat> parts;
   cv::split(complex, parts);
   cv::Mat1f power;

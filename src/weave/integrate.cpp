@@ -2,6 +2,7 @@
 
 #include <cmath>
 #include <opencv2/imgproc.hpp>
+#include <vector>
 
 namespace sheetloupe::weave {
 
@@ -28,9 +29,12 @@ cv::Mat1f integrate(const cv::Mat1f& gx, const cv::Mat1f& gy) {
   }
   cv::Mat1d spectrum, p;
   cv::dct(divergence, spectrum);
+  std::vector<double> across(cols);
+  for (int c = 0; c < cols; ++c) across[c] = 2 * std::cos(CV_PI * c / cols) - 2;
   for (int r = 0; r < rows; ++r) {
+    const double down = 2 * std::cos(CV_PI * r / rows) - 2;
     for (int c = 0; c < cols; ++c) {
-      const double k = 2 * std::cos(CV_PI * r / rows) + 2 * std::cos(CV_PI * c / cols) - 4;
+      const double k = down + across[c];
       spectrum(r, c) = r + c == 0 ? 0.0 : spectrum(r, c) / k;
     }
   }

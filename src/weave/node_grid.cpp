@@ -29,27 +29,6 @@ std::vector<Tap> taps_of(int nodes, double from_mm, int count, double to_mm) {
 
 }  // namespace
 
-cv::Mat2f halved(const cv::Mat2f& fine) {
-  CV_Assert(fine.rows % 2 == 0 && fine.cols % 2 == 0);
-  cv::Mat2f narrow(fine.rows, fine.cols / 2), half(fine.rows / 2, fine.cols / 2);
-  const auto mix = [](const cv::Vec2f& a, const cv::Vec2f& b, const cv::Vec2f& c, const cv::Vec2f& d) {
-    return a + 3.F * (b + c) + d;
-  };
-  for (int r = 0; r < narrow.rows; ++r) {
-    const cv::Vec2f* row = fine[r];
-    for (int c = 0; c < narrow.cols; ++c) {
-      narrow(r, c) =
-          mix(row[std::max(2 * c - 1, 0)], row[2 * c], row[2 * c + 1], row[std::min(2 * c + 2, fine.cols - 1)]);
-    }
-  }
-  for (int r = 0; r < half.rows; ++r) {
-    const cv::Vec2f *above = narrow[std::max(2 * r - 1, 0)], *first = narrow[2 * r], *second = narrow[2 * r + 1],
-                    *below = narrow[std::min(2 * r + 2, fine.rows - 1)];
-    for (int c = 0; c < half.cols; ++c) half(r, c) = mix(above[c], first[c], second[c], below[c]);
-  }
-  return half;
-}
-
 cv::Mat1f sampled(const cv::Mat1f& nodes, double from_mm, const cv::Size& size, double to_mm) {
   const std::vector<Tap> across = taps_of(nodes.cols, from_mm, size.width, to_mm),
                          down = taps_of(nodes.rows, from_mm, size.height, to_mm);

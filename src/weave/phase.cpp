@@ -2,10 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
-#include <complex>
 #include <opencv2/imgproc.hpp>
 
 #include "sheetloupe/median.h"
+#include "weave/carrier_fit.h"
 #include "weave/demodulate.h"
 #include "weave/integrate.h"
 #include "weave/node_grid.h"
@@ -13,40 +13,41 @@
 namespace sheetloupe::weave {
 namespace {
 
-// Weighted Gaussian mean; far from any weight the nearest means fade in by a second, wide pass.
-cv::Mat1f smoothed(const cv::Mat1f& values, const cv::Mat1f& weight, double sigma) {
-  const cv::Mat1f clean = values.mul(weight);
-  cv::Mat1f sum, total, wide_sum, wide_total;
-  cv::GaussianBlur(clean, sum, {}, sigma);
-  cv::GaussianBlur(weight, total, {}, sigma);
-  cv::GaussianBlur(clean, wide_sum, {}, 5 * sigma);
-  cv::GaussianBlur(weight, wide_total, {}, 5 * sigma);
-  const double all = cv::sum(clean)[0] / std::max(cv::sum(weight)[0], 1e-9);
-  constexpr float kFaint = 1e-3F;
-  cv::Mat1f mean(values.size());
-  for (int r = 0; r < values.rows; ++r) {
-    for (int c = 0; c < values.cols; ++c) {
-      const float wide = (wide_sum(r, c) + kFaint * static_cast<float>(all)) / (wide_total(r, c) + kFaint);
-      mean(r, c) = (sum(r, c) + kFaint * wide) / (total(r, c) + kFaint);
-    }
+// Weighted Gaussian means; far from any weight the nearest means fade in by a second, wide pass.
+class Smoother {
+ public:
+  Smoother(const cv::Mat1f& weight, double sigma) : weight_(weight), sigma_(sigma), sum_(cv::sum(weight)[0]) {
+    cv::GaussianBlur(weight, near_, {}, sigma);
+    cv::GaussianBlur(weight, wide_, {}, kWide * sigma);
+    near_ += kFaint;
+    wide_ += kFaint;
   }
-  return mean;
-}
 
-struct Fields {
-  cv::Mat1f sx, sy, tx, ty;  // gradients, cycles per mm
-  cv::Mat1f weight;
+  cv::Mat1f operator()(const cv::Mat1f& values) const {
+    const cv::Mat1f clean = values.mul(weight_);
+    cv::Mat1f near, wide;
+    cv::GaussianBlur(clean, near, {}, sigma_);
+    cv::GaussianBlur(clean, wide, {}, kWide * sigma_);
+    const double all = cv::sum(clean)[0] / std::max(sum_, 1e-9);
+    return (near + kFaint * ((wide + kFaint * all) / wide_)) / near_;
+  }
+
+ private:
+  static constexpr double kWide = 5.0, kFaint = 1e-3;
+  cv::Mat1f weight_, near_, wide_;
+  double sigma_, sum_;
 };
 
 // The seed brought to the node grid.
 Fields from_seed(const SeedField& seed, const cv::Size& grid, double node_mm) {
+  const Smoother smoothed(seed.weight, 1.0);
   std::vector<cv::Mat1f> planes(4);
   for (int k = 0; k < 4; ++k) {
     planes[k] = cv::Mat1f(seed.weight.size());
     for (int r = 0; r < seed.weight.rows; ++r) {
       for (int c = 0; c < seed.weight.cols; ++c) planes[k](r, c) = static_cast<float>(seed.reciprocal(r, c)[k]);
     }
-    planes[k] = smoothed(planes[k], seed.weight, 1.0);
+    planes[k] = smoothed(planes[k]);
   }
   // Node (r, c) in seed-grid units.
   cv::Mat1f map_x(grid), map_y(grid);
@@ -81,14 +82,6 @@ std::vector<Carrier> carriers_of(Hypothesis weave) {
   return list;
 }
 
-cv::Mat1f power_of(const cv::Mat2f& d) {
-  cv::Mat1f p(d.size());
-  for (int r = 0; r < d.rows; ++r) {
-    for (int c = 0; c < d.cols; ++c) p(r, c) = d(r, c)[0] * d(r, c)[0] + d(r, c)[1] * d(r, c)[1];
-  }
-  return p;
-}
-
 double median_where(const cv::Mat1f& values, const cv::Mat1f& seen) {
   std::vector<float> list;
   for (int r = 0; r < values.rows; r += 2) {
@@ -100,94 +93,11 @@ double median_where(const cv::Mat1f& values, const cv::Mat1f& seen) {
   return std::max<double>(median(list), 1e-12);
 }
 
-// Residual frequency of a demodulated carrier, cycles per mm, from the phase step between neighbours averaged over
-// `sigma` nodes; no unwrapping is needed, since the step is small.
-cv::Mat2f residual_frequency(const cv::Mat2f& d, double node_mm, double sigma) {
-  cv::Mat2f gx(d.size(), cv::Vec2f(0, 0)), gy(d.size(), cv::Vec2f(0, 0));
-  const auto step = [](cv::Vec2f b, cv::Vec2f a) {
-    return cv::Vec2f(b[0] * a[0] + b[1] * a[1], b[1] * a[0] - b[0] * a[1]);
-  };
-  for (int r = 0; r < d.rows; ++r) {
-    for (int c = 0; c < d.cols; ++c) {
-      gx(r, c) = step(d(r, std::min(c + 1, d.cols - 1)), d(r, std::max(c - 1, 0)));
-      gy(r, c) = step(d(std::min(r + 1, d.rows - 1), c), d(std::max(r - 1, 0), c));
-    }
-  }
-  cv::GaussianBlur(gx, gx, {}, sigma);
-  cv::GaussianBlur(gy, gy, {}, sigma);
-  cv::Mat2f f(d.size());
-  for (int r = 0; r < d.rows; ++r) {
-    for (int c = 0; c < d.cols; ++c) {
-      const double wx = (c > 0 && c + 1 < d.cols) ? 2 : 1, wy = (r > 0 && r + 1 < d.rows) ? 2 : 1;
-      f(r, c) = {static_cast<float>(std::atan2(gx(r, c)[1], gx(r, c)[0]) / (2 * CV_PI * node_mm * wx)),
-                 static_cast<float>(std::atan2(gy(r, c)[1], gy(r, c)[0]) / (2 * CV_PI * node_mm * wy))};
-    }
-  }
-  return f;
-}
-
-struct Reading {
-  Index index;
-  cv::Mat2f residual;  // cycles per mm
-  cv::Mat1f weight;
-};
-
-// Weighted least squares of all carriers' residuals at one node, one robust repeat.
-void correct_row(const std::vector<Reading>& readings, double tow_per_mm, int r, Fields& f, cv::Mat1f& scatter) {
-  std::vector<double> trust(readings.size());
-  for (int c = 0; c < f.sx.cols; ++c) {
-    cv::Vec2d ds(0, 0), dt(0, 0);
-    std::fill(trust.begin(), trust.end(), 1.0);
-    double total = 0, miss2 = 0;
-    for (int round = 0; round < 2; ++round) {
-      double aa = 1e-9, ab = 0, bb = 1e-9;
-      cv::Vec2d ra(0, 0), rb(0, 0);
-      total = miss2 = 0;
-      for (std::size_t i = 0; i < readings.size(); ++i) {
-        const double w = trust[i] * readings[i].weight(r, c), a = readings[i].index.a, b = readings[i].index.b;
-        const cv::Vec2d v = readings[i].residual(r, c);
-        aa += w * a * a;
-        ab += w * a * b;
-        bb += w * b * b;
-        ra += w * a * v;
-        rb += w * b * v;
-      }
-      const double det = aa * bb - ab * ab;
-      if (det < 1e-14) break;
-      ds = (bb * ra - ab * rb) / det;
-      dt = (aa * rb - ab * ra) / det;
-      for (std::size_t i = 0; i < readings.size(); ++i) {
-        const cv::Vec2d v = readings[i].residual(r, c);
-        const double miss = cv::norm(v - readings[i].index.a * ds - readings[i].index.b * dt) / tow_per_mm;
-        const double w = trust[i] * readings[i].weight(r, c);
-        total += w;
-        miss2 += w * miss * miss;
-        trust[i] = 1.0 / (1.0 + (miss / 0.02) * (miss / 0.02));
-      }
-    }
-    // A correction beyond a fifth of the frequency is noise, not cloth.
-    const double limit = 0.2 * tow_per_mm;
-    if (cv::norm(ds) < limit && cv::norm(dt) < limit) {
-      f.sx(r, c) += static_cast<float>(ds[0]);
-      f.sy(r, c) += static_cast<float>(ds[1]);
-      f.tx(r, c) += static_cast<float>(dt[0]);
-      f.ty(r, c) += static_cast<float>(dt[1]);
-    }
-    scatter(r, c) = static_cast<float>(total > 1e-9 ? std::sqrt(miss2 / total) : 1.0);
-    f.weight(r, c) = static_cast<float>(total);
-  }
-}
-
-void correct(const std::vector<Reading>& readings, double tow_per_mm, Fields& f, cv::Mat1f& scatter) {
-  cv::parallel_for_(cv::Range(0, f.sx.rows), [&](const cv::Range& rows) {
-    for (int r = rows.start; r < rows.end; ++r) correct_row(readings, tow_per_mm, r, f, scatter);
-  });
-}
-
 void smooth_all(Fields& f, const cv::Mat1f& weight, double sigma) {
+  const Smoother smoothed(weight, sigma);
   const std::array<cv::Mat1f*, 4> all = {&f.sx, &f.sy, &f.tx, &f.ty};
   cv::parallel_for_(cv::Range(0, 4), [&](const cv::Range& some) {
-    for (int k = some.start; k < some.end; ++k) *all[k] = smoothed(*all[k], weight, sigma);
+    for (int k = some.start; k < some.end; ++k) *all[k] = smoothed(*all[k]);
   });
 }
 
@@ -214,14 +124,9 @@ cv::Mat1f quality_of(const std::vector<cv::Mat1f>& ratios) {
 
 // How far a tow count is off so that the dark gaps between tows fall on whole numbers: the mean phase of its own line
 // carrier. cos(2 pi s + phase) is least, the gap, where 2 pi s + phase = pi.
-double offset_of(const cv::Mat2f& line, const cv::Mat1f& seen) {
-  cv::Vec2d sum(0, 0);
-  for (int r = 0; r < line.rows; ++r) {
-    for (int c = 0; c < line.cols; ++c) {
-      if (seen(r, c) > 0.9F) sum += cv::Vec2d(line(r, c));
-    }
-  }
-  return std::atan2(sum[1], sum[0]) / (2 * CV_PI) - 0.5;
+double offset_of(const Carried& line, const cv::Mat1f& seen) {
+  const cv::Mat full = seen > 0.9F;
+  return std::atan2(cv::mean(line.im, full)[0], cv::mean(line.re, full)[0]) / (2 * CV_PI) - 0.5;
 }
 
 // Mean of a - b away from the border, where values between nodes are not known.
@@ -295,17 +200,17 @@ class Refiner {
     if (holes) {
       for (const Carrier& c : carriers_) places.push_back(empty_place(weave_, c.index));
     }
-    const std::vector<cv::Mat2f> found = demodulate(work_.picture, s, t, work_.block, places, lowpass_);
+    const std::vector<Carried> found = demodulate(work_.picture, s, t, work_.block, places, lowpass_);
     std::vector<Reading> readings(count);
     std::vector<cv::Mat1f> ratios(count);
     cv::parallel_for_(cv::Range(0, static_cast<int>(count)), [&](const cv::Range& some) {
       for (int i = some.start; i < some.end; ++i) {
-        const cv::Mat1f hole = holes ? power_of(found[count + i]) : cv::Mat1f();
+        const cv::Mat1f hole = holes ? found[count + i].power() : cv::Mat1f();
         if (holes) noise_[i] = median_where(hole, seen_) * carriers_[i].noise_share;
-        const cv::Mat1f power = power_of(found[i]);
+        const cv::Mat1f power = found[i].power();
         cv::Mat1f w;
         cv::sqrt(cv::max(power / noise_[i] - 1.0, 0.0), w);
-        readings[i] = {carriers_[i].index, residual_frequency(found[i], work_.node_mm, 0.75 * smooth_), w};
+        readings[i] = read_carrier(carriers_[i].index, found[i], w, work_.node_mm, 0.75 * smooth_);
         if (last && !carriers_[i].tow_line) ratios[i] = ratio(power, hole, noise_[i]);
       }
     });
@@ -332,7 +237,7 @@ class Refiner {
     // the other one to it.
     cv::Mat1f s, t;
     counts(s, t);
-    const std::vector<cv::Mat2f> lines = demodulate(work_.picture, s, t, work_.block, {{1, 0}, {0, 1}}, lowpass_);
+    const std::vector<Carried> lines = demodulate(work_.picture, s, t, work_.block, {{1, 0}, {0, 1}}, lowpass_);
     const int border = static_cast<int>(2 * work_.node_mm / step_mm) + 1;
     field.s += static_cast<float>(mean_difference(on_grid(s), field.s, border) + offset_of(lines[0], seen_));
     field.t += static_cast<float>(mean_difference(on_grid(t), field.t, border) + offset_of(lines[1], seen_));

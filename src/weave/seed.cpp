@@ -10,11 +10,11 @@ namespace sheetloupe::weave {
 namespace {
 
 constexpr double kWindowTows = 8.0;  // a window of 5 loses twill, one of 12 blurs bumps
-constexpr double kStepTows = 2.5;
-constexpr double kTowPx = 4.0;  // the peaks followed lie below 1.6 cycles per tow, 2 can be seen
+constexpr double kStepTows = 4.0;    // half a window; what lies between is left to the phase
+constexpr double kTowPx = 4.0;       // the peaks followed lie below 1.6 cycles per tow, 2 can be seen
 
 struct Window {
-  int size = 0, dft = 0;
+  int size = 0;
   cv::Mat1f taper;
 };
 
@@ -26,10 +26,9 @@ cv::Mat1f power_of(const Normalised& n, const Window& w, cv::Point centre, doubl
   if (inside.area() <= 0) return {};
   n.z(inside).copyTo(patch(inside - wanted.tl()));
   *seen_share = cv::sum(n.seen(inside))[0] / wanted.area();
-  cv::Mat padded = cv::Mat::zeros(w.dft, w.dft, CV_32F), complex;
-  cv::Mat corner = padded(cv::Rect(0, 0, w.size, w.size));
-  cv::multiply(patch, w.taper, corner);
-  cv::dft(padded, complex, cv::DFT_COMPLEX_OUTPUT, w.size);
+  // Not padded: a parabola finds a tapered peak to a hundredth of a cycle per tow, and the phase asks for a tenth.
+  cv::Mat complex;
+  cv::dft(patch.mul(w.taper), complex, cv::DFT_COMPLEX_OUTPUT);
   std::vector<cv::Mat> parts;
   cv::split(complex, parts);
   cv::Mat1f amplitude;
@@ -140,7 +139,6 @@ SeedField track(const Normalised& picture, const Lattice& lattice, cv::Point sta
   const double tow_px = tow_mm / n.mm_per_px;
   Window w;
   w.size = cv::getOptimalDFTSize(cvRound(kWindowTows * tow_px));
-  w.dft = cv::getOptimalDFTSize(2 * w.size);
   cv::createHanningWindow(w.taper, {w.size, w.size}, CV_32F);
   SeedField field;
   const int step = std::max(1, cvRound(kStepTows * tow_px));
@@ -148,7 +146,7 @@ SeedField track(const Normalised& picture, const Lattice& lattice, cv::Point sta
   const cv::Size grid((n.z.cols - 1) / step + 1, (n.z.rows - 1) / step + 1);
   field.reciprocal = cv::Mat4d(grid, cv::Vec4d::all(0));
   field.weight = cv::Mat1f(grid, 0.F);
-  const double per_mm = 1.0 / (w.dft * n.mm_per_px), spacing = smallest_spacing(lattice.weave);
+  const double per_mm = 1.0 / (w.size * n.mm_per_px), spacing = smallest_spacing(lattice.weave);
   std::vector<Index> peaks = weave_peaks(lattice.weave);
   peaks.resize(4);
   for (const Index tow : {Index{1, 0}, Index{0, 1}}) peaks.push_back(tow);
@@ -158,7 +156,7 @@ SeedField track(const Normalised& picture, const Lattice& lattice, cv::Point sta
     const cv::Mat1f amplitude = power_of(n, w, visit.node * step, &seen);
     if (seen < 0.25) return;
     const Fit fit = fit_window(amplitude, per_mm, peaks, visit.predicted, spacing);
-    // A step of 2.5 tows turns tows by a few degrees at most: a jump of a fifth in frequency is a lost lattice.
+    // A step of 4 tows turns tows by a few degrees at most: a jump of a fifth in frequency is a lost lattice.
     const double jump = cv::norm(fit.reciprocal - visit.predicted) / cv::norm(visit.predicted);
     if (fit.weight >= 0.5 && jump <= 0.2) visit.fit = fit;
   };

@@ -206,10 +206,10 @@ void whole_rows(const cv::Mat1d& pair, int run, std::vector<Stretch>& found) {
 }
 
 // Parts of tows, told more carefully: single windows of sound tows by the independent generator reach 0.32, though
-// never two next to each other below 0.53. Generated broken tows show 0.29 to 0.52. Areas without a pattern, dry or
-// under a pool, are wider than two tows.
+// never two next to each other that are both below 0.53 and more than 9.5 scatters off the usual. Generated broken tows
+// show 0.29 to 0.52, 12.6 scatters off or more. Areas without a pattern, dry or under a pool, are wider than two tows.
 std::vector<Stretch> open_stretches(const Crossings& x, const Repeat& repeat, const Strips& strips) {
-  constexpr double kMost = 0.53, kSound = 0.75, kTimes = 9.0, kLeastScatter = 0.04;
+  constexpr double kMost = 0.53, kSound = 0.75, kTimes = 11.0, kLeastScatter = 0.04;
   const int run = repeat.run(), across = strips.across();
   cv::Mat1d share(x.rows(), across, std::nan("")), pair(x.rows(), across, std::nan(""));
   for (int r = 0; r < share.rows; ++r) {

@@ -22,8 +22,8 @@ std::string ply_weights();
 /// Options that follow from sheet.json and the rubric.
 InspectOptions options_for(const SheetFacts& facts, const Rubric& rubric);
 
-/// Writes everything into `out`, report.json last, each file whole or not at all. `input`: the photos, for the
-/// overlays. With `times`, times.json tells where the time went up to the writing, and the page with it. Gives what
+/// Writes everything into `out`, report.json and the page last, each file whole or not at all. `input`: the photos, for
+/// the overlays. With `times`, times.json tells where the time went up to the writing, and the page with it. Gives what
 /// report.json holds, the grade included.
 nlohmann::ordered_json write_inspection(const Inspection& inspection, const InspectInput& input,
                                         const SheetFacts& facts, const Rubric& rubric, const std::filesystem::path& out,

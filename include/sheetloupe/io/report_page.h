@@ -7,6 +7,8 @@
 #include <nlohmann/json_fwd.hpp>
 #include <string>
 
+#include "sheetloupe/io/atomic_file.h"
+
 namespace sheetloupe {
 
 namespace page {
@@ -15,6 +17,12 @@ struct Picture;
 
 /// Reads the files that `inspect` (and perhaps `place`) left in `out` and writes report.html there.
 void write_report_page(const std::filesystem::path& out);
+
+/// The same page of an inspection that is about to be written into `out`, where an earlier ring plan may lie. `times`:
+/// times.json; `usable`: the text of usable.geojson, empty without a map.
+FileDraft report_page_file(const std::filesystem::path& out, nlohmann::ordered_json report,
+                           const nlohmann::ordered_json& times, const std::string& usable,
+                           const std::map<std::string, page::Picture>& pictures);
 
 /// `usable` and `blanks` may be null values; `pictures`: the photos laid flat and the edges, any may be missing.
 std::string report_page(const nlohmann::ordered_json& report, const nlohmann::ordered_json& usable,

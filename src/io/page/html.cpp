@@ -1,5 +1,7 @@
 #include "io/page/html.h"
 
+#include <openssl/evp.h>
+
 #include <array>
 #include <cctype>
 #include <cmath>
@@ -127,16 +129,11 @@ std::string section(const std::string& id, const std::string& name, const std::s
 }
 
 std::string base64(std::string_view bytes) {
-  constexpr char kDigits[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-  std::string out;
-  out.reserve(bytes.size() * 4 / 3 + 4);
-  for (std::size_t i = 0; i < bytes.size(); i += 3) {
-    unsigned v = 0;
-    for (std::size_t k = 0; k < 3; ++k)
-      v = v << 8U | (i + k < bytes.size() ? static_cast<unsigned char>(bytes[i + k]) : 0U);
-    for (std::size_t k = 0; k < 4; ++k) out += i + k <= bytes.size() ? kDigits[v >> (18 - 6 * k) & 63U] : '=';
-  }
-  return out;
+  std::string text(4 * ((bytes.size() + 2) / 3) + 1, '\0');  // with the end mark that the library writes
+  text.resize(static_cast<std::size_t>(EVP_EncodeBlock(reinterpret_cast<unsigned char*>(text.data()),
+                                                       reinterpret_cast<const unsigned char*>(bytes.data()),
+                                                       static_cast<int>(bytes.size()))));
+  return text;
 }
 
 const Json* face_of(const Json& report, std::string_view role) {

@@ -32,10 +32,8 @@ std::string footer(const Json& report) {
          ", report schema 1.</p>" + page::where_the_time_went(page::at(report, {"times"})) + "</div></footer>\n";
 }
 
-// A sheet inspected anew has another map; rings planned on the old one may lie on what was found since.
-bool made_for_another_map(const Json& blanks, const std::filesystem::path& map_file) {
-  const Json& sha = page::at(blanks, {"map_sha256"});
-  return sha.is_string() && std::filesystem::exists(map_file) && sha != sha256_hex(read_file(map_file));
+Json optional_json(const std::filesystem::path& file) {
+  return std::filesystem::exists(file) ? read_json(file) : Json(nullptr);
 }
 
 }  // namespace
@@ -57,27 +55,32 @@ std::string report_page(const Json& report, const Json& usable, const Json& blan
          "</script>\n<script>\n" + page::kScript + "</script>\n</body>\n</html>\n";
 }
 
-void write_report_page(const std::filesystem::path& out) {
-  const auto optional_json = [&](const char* name) {
-    return std::filesystem::exists(out / name) ? read_json(out / name) : Json(nullptr);
-  };
-  Json report = read_json(out / "report.json");
-  report["times"] = optional_json("times.json");
-  const Json usable = optional_json("usable.geojson");
-  Json blanks = optional_json("blanks.json");
-  if (made_for_another_map(blanks, out / "usable.geojson")) {
+FileDraft report_page_file(const std::filesystem::path& out, Json report, const Json& times, const std::string& usable,
+                           const std::map<std::string, page::Picture>& pictures) {
+  report["times"] = times;
+  Json blanks = optional_json(out / "blanks.json");
+  // A sheet inspected anew has another map; rings planned on the old one may lie on what was found since.
+  const Json& made_for = page::at(blanks, {"map_sha256"});
+  if (made_for.is_string() && !usable.empty() && made_for != sha256_hex(usable)) {
     blanks = nullptr;
     report["remarks"].push_back(
         "A ring plan lies here that was made for an earlier map: it is not shown. Run place again before you drill.");
   }
-  std::string html;
   try {
-    html = report_page(report, usable, blanks, page::embedded_pictures(out));
+    const Json map = usable.empty() ? Json(nullptr) : parse_json(usable, (out / "usable.geojson").string());
+    return {out / "report.html", report_page(report, map, blanks, pictures)};
   } catch (const Json::exception& e) {
     throw InputError({"a file there is not as the program writes it", out.string(), e.what(),
                       "report.json, usable.geojson and blanks.json of one inspection", "Inspect the sheet again"});
   }
-  write_file(out / "report.html", html);
+}
+
+void write_report_page(const std::filesystem::path& out) {
+  const std::filesystem::path map = out / "usable.geojson";
+  const FileDraft page =
+      report_page_file(out, read_json(out / "report.json"), optional_json(out / "times.json"),
+                       std::filesystem::exists(map) ? read_file(map) : "", page::embedded_pictures(out));
+  write_file(page.path, page.bytes);
 }
 
 }  // namespace sheetloupe
