@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstring>
 #include <numeric>
 #include <opencv2/imgproc.hpp>
 
@@ -39,18 +40,23 @@ Steepest steepest_in(const cv::Mat& grey, const cv::Rect& tile) {
 // pi)); the derivative kernel blurs by itself, which is taken off again. Read where the slope is steepest in each tile,
 // with the step's height from the tile's own range within a few pixels; the sharpest tenth of the tiles counts, since a
 // weave's soft edges say nothing about the lens.
-// `box`: around the face, whose px are `area`.
-double blur_sigma_px(const cv::Mat& grey, const cv::Mat& face, const cv::Rect& box, double area) {
+// `grey`, `face`: the part of the photo from `start` on. `area`: the face's px.
+double blur_sigma_px(const cv::Mat& grey, const cv::Mat& face, cv::Point start, double area) {
   constexpr int kTile = 48, kReach = 5, kMostTiles = 600;
   // Of a large face every second or third tile each way is as good as all.
-  const double whole_tiles = area / (kTile * kTile);
-  const int step = kTile * std::max(1, static_cast<int>(std::sqrt(whole_tiles / kMostTiles)));
+  const int step = kTile * std::max(1, static_cast<int>(std::sqrt(area / (kTile * kTile) / kMostTiles)));
+  const auto on_face = [&](const cv::Rect& tile) {
+    for (int r = tile.y; r < tile.y + tile.height; ++r) {
+      if (std::memchr(face.ptr(r) + tile.x, 0, kTile)) return false;
+    }
+    return true;
+  };
   std::vector<double> sigmas;
   // Tiles lie on one raster over the whole photo.
-  for (int r = box.y / step * step; r + kTile <= box.y + box.height; r += step) {
-    for (int c = box.x / step * step; c + kTile <= box.x + box.width; c += step) {
+  for (int r = (step - start.y % step) % step; r + kTile <= grey.rows; r += step) {
+    for (int c = (step - start.x % step) % step; c + kTile <= grey.cols; c += step) {
       const cv::Rect tile(c, r, kTile, kTile);
-      if (cv::countNonZero(face(tile)) < kTile * kTile) continue;
+      if (!on_face(tile)) continue;
       const auto [steepest, at] = steepest_in(grey, tile);
       const cv::Rect around =
           cv::Rect(at.x - kReach, at.y - kReach, 2 * kReach + 1, 2 * kReach + 1) & cv::Rect(0, 0, grey.cols, grey.rows);
@@ -90,9 +96,9 @@ PhotoCheck check_photo(const Photo& photo, const cv::Mat& face, double mm_per_px
   if (box.empty()) return check;
   const cv::Rect part =
       cv::Rect(box.tl() - cv::Point(kRimPx, kRimPx), box.br() + cv::Point(kRimPx, kRimPx)) & cv::Rect({}, face.size());
-  cv::Mat grey(face.size(), CV_8UC1);
-  cv::cvtColor(photo.bgr(part), grey(part), cv::COLOR_BGR2GRAY);
-  const std::array<int, 256> seen = counts_of_levels(grey(box), face(box));
+  cv::Mat grey;
+  cv::cvtColor(photo.bgr(part), grey, cv::COLOR_BGR2GRAY);
+  const std::array<int, 256> seen = counts_of_levels(grey, face(part));
   int blown = 0, crushed = 0;
   for (int level = 0; level < 256; ++level) {
     if (level >= options.blown_level) blown += seen[level];
@@ -101,7 +107,7 @@ PhotoCheck check_photo(const Photo& photo, const cv::Mat& face, double mm_per_px
   const double area = std::accumulate(seen.begin(), seen.end(), 0.0);
   check.blown_fraction = blown / area;
   check.crushed_fraction = crushed / area;
-  check.blur_sigma_px = blur_sigma_px(grey, face, box, area);
+  check.blur_sigma_px = blur_sigma_px(grey, face(part), part.tl(), area);
   // Under half a per cent of clipped pixels at either end is usual (from memory); advice starts at 2 %.
   constexpr double kClipped = 0.02, kBlurredPx = 2.5, kCoarseMm = 0.14;
   if (check.blown_fraction > kClipped) {

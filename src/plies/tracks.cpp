@@ -35,13 +35,16 @@ SHEETLOUPE_WIDE void try_gap(const double* above, const float* swap, const doubl
 Placed best_placing(const Evidence& evidence, const std::vector<double>& profile, int n) {
   const int rows = evidence.rows();
   const double pitch = static_cast<double>(rows) / n;
-  // By line and row: the worth of the best lines down to there, and the height of the layer above.
-  cv::Mat1d best(n + 1, rows + 1, -1e18), gaps(n + 1, rows + 1, 0.0);
+  // By row: the worth of the best lines down to there. By line and row: the height of the layer above.
+  std::vector<double> best(rows + 1, -1e18), above;
+  cv::Mat1d gaps = cv::Mat1d::zeros(n + 1, rows + 1);
   std::vector<double> ridge;
   for (const double z : profile) ridge.push_back(kRidgeWeight * z);
   ridge.push_back(0.0);  // the lower face is no ridge
-  best(0, 0) = 0;
+  best[0] = 0;
   for (int k = 1; k <= n; ++k) {
+    above.assign(rows + 1, -1e18);
+    std::swap(above, best);
     const bool outer = k == 1 || k == n;
     const double scatter = kGapScatter * pitch * (outer ? kOuterLooser : 1.0);
     const int least = std::max(2, cvFloor(0.5 * pitch)), most = cvCeil(1.6 * pitch);
@@ -51,13 +54,13 @@ Placed best_placing(const Evidence& evidence, const std::vector<double>& profile
     for (int gap = least; gap <= std::min(most, high); ++gap) {
       const int from = std::max(low, gap);  // a line above the face is none
       const double cost = kGapWeight * 0.5 * std::pow((gap - pitch) / scatter, 2);
-      try_gap(best[k - 1] + from - gap, evidence.swaps_of_height(gap) + from, &ridge[from], cost, gap, high - from + 1,
-              best[k] + from, gaps[k] + from);
+      try_gap(&above[from - gap], evidence.swaps_of_height(gap) + from, &ridge[from], cost, gap, high - from + 1,
+              &best[from], gaps[k] + from);
     }
   }
   Placed placed;
-  if (best(n, rows) < -1e17) return placed;
-  placed.merit = best(n, rows) / n;
+  if (best[rows] < -1e17) return placed;
+  placed.merit = best[rows] / n;
   placed.rows.assign(n + 1, rows);
   for (int k = n; k > 0; --k) placed.rows[k - 1] = placed.rows[k] - static_cast<int>(gaps(k, placed.rows[k]));
   return placed;
