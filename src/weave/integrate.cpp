@@ -6,8 +6,15 @@
 
 namespace sheetloupe::weave {
 
+namespace {
+
+// Even, as the transform asks, and a product of small primes: 298 = 2 * 149 takes three times as long as 300.
+int padded(int size) { return 2 * cv::getOptimalDFTSize((size + 1) / 2); }
+
+}  // namespace
+
 cv::Mat1f integrate(const cv::Mat1f& gx, const cv::Mat1f& gy) {
-  const int rows = gx.rows + gx.rows % 2, cols = gx.cols + gx.cols % 2;
+  const int rows = padded(gx.rows), cols = padded(gx.cols);
   cv::Mat1f ex, ey;
   cv::copyMakeBorder(gx, ex, 0, rows - gx.rows, 0, cols - gx.cols, cv::BORDER_REPLICATE);
   cv::copyMakeBorder(gy, ey, 0, rows - gx.rows, 0, cols - gx.cols, cv::BORDER_REPLICATE);
