@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "sheetloupe/median.h"
+#include "sheetloupe/wide.h"
 
 namespace sheetloupe::defects {
 namespace {
@@ -23,10 +24,27 @@ class Repeat {
   int count() const { return repeat_ * kBins * kBins; }
 
   int bin(int warp, int weft) const {
-    const Step &s = warp_.of[static_cast<std::size_t>(warp - warp_.first)],
-               &t = weft_.of[static_cast<std::size_t>(weft - weft_.first)];
-    const int cell = s.cell + t.cell;
-    return ((cell < repeat_ ? cell : cell - repeat_) * kBins + s.within) * kBins + t.within;
+    const Step &s = step(warp_, warp), &t = step(weft_, weft);
+    return (cell(s, t) * kBins + s.within) * kBins + t.within;
+  }
+
+  // A table of all bins in which those after a cell's last ones follow it once more: a bin and its next ones along the
+  // warp, the weft and both then lie at `edged_bin`, + kEdged, + 1 and + kEdged + 1, whatever cell they belong to.
+  static constexpr int kEdged = kBins + 1;
+  int edged_count() const { return repeat_ * kEdged * kEdged; }
+  int edged_bin(int warp, int weft) const {
+    const Step &s = step(warp_, warp), &t = step(weft_, weft);
+    return (cell(s, t) * kEdged + s.within) * kEdged + t.within;
+  }
+  void edge(const float* of_bin, float* edged) const {
+    for (int k = 0; k < repeat_; ++k) {
+      for (int i = 0; i < kEdged; ++i) {
+        for (int j = 0; j < kEdged; ++j) {
+          const int next = (k + (i == kBins ? warp_.factor : 0) + (j == kBins ? weft_.factor : 0)) % repeat_;
+          *edged++ = of_bin[(next * kBins + i % kBins) * kBins + j % kBins];
+        }
+      }
+    }
   }
 
  private:
@@ -34,13 +52,21 @@ class Repeat {
     int cell, within;
   };
   struct Steps {
-    int first = 0;
+    int first = 0, factor = 1;
     std::vector<Step> of;
   };
+
+  static const Step& step(const Steps& steps, int bin) { return steps.of[static_cast<std::size_t>(bin - steps.first)]; }
+
+  int cell(const Step& s, const Step& t) const {
+    const int sum = s.cell + t.cell;
+    return sum < repeat_ ? sum : sum - repeat_;
+  }
 
   Steps steps(const TowCounts& tows, int factor) const {
     const auto [least, most] = tows.range();
     Steps steps;
+    steps.factor = factor;
     steps.first = cvFloor(least * kBins) - 1;
     const int last = cvFloor(most * kBins) + 1;
     for (int k = steps.first; k <= last; ++k) {
@@ -73,28 +99,46 @@ cv::Mat1s bins_of(const Locked& l, const Repeat& repeat) {
   return bins;
 }
 
+SHEETLOUPE_WIDE void between_four(const std::array<const float*, 4>& of, const std::array<float, 4>& share, int count,
+                                  float* out) {
+  const float *a = of[0], *b = of[1], *c = of[2], *d = of[3];
+  for (int k = 0; k < count; ++k) out[k] = share[0] * a[k] + share[1] * b[k] + share[2] * c[k] + share[3] * d[k];
+}
+
 // Trimmed means of every bin in every tile; tiles with too few pixels of a bin take the whole sheet's.
 class Reference {
  public:
-  Reference(const Locked& l, const cv::Mat1s& bins, int bin_count, double mm_per_px)
-      : bin_count_(bin_count),
+  Reference(const Locked& l, const cv::Mat1s& bins, const Repeat& repeat, double mm_per_px)
+      : bin_count_(repeat.count()),
+        edged_count_(repeat.edged_count()),
         tile_px_(std::max(32, cvRound(kTileTows * l.tow_mm / mm_per_px))),
         grid_((bins.cols + tile_px_ - 1) / tile_px_, (bins.rows + tile_px_ - 1) / tile_px_) {
-    means_.assign(static_cast<std::size_t>(grid_.area()) * bin_count_, 0.F);
-    std::vector<float> spread(means_.size(), 1e9F);
-    for (int pass = 0; pass < 3; ++pass) accumulate(l, bins, spread);
+    std::vector<Bin> all(static_cast<std::size_t>(grid_.area()) * bin_count_);
+    for (int pass = 0; pass < 3; ++pass) accumulate(l, bins, all);
+    means_.resize(static_cast<std::size_t>(grid_.area()) * edged_count_);
+    std::vector<float> of_bin(bin_count_);
+    for (int tile = 0; tile < grid_.area(); ++tile) {
+      for (int k = 0; k < bin_count_; ++k) of_bin[k] = all[static_cast<std::size_t>(tile) * bin_count_ + k].mean;
+      repeat.edge(of_bin.data(), &means_[static_cast<std::size_t>(tile) * edged_count_]);
+    }
   }
 
-  // The reference of every bin about a place, between those of the four nearest tiles.
-  void about(cv::Point px, std::vector<float>& of_bin) const {
+  // The reference of every bin about a place, as the repeat's edged table, between those of the four nearest tiles.
+  void about(cv::Point px, std::vector<float>& edged) const {
     const auto [i, i2, v] = between(px.y, grid_.height);
     const auto [j, j2, u] = between(px.x, grid_.width);
-    const float *a = tile(i, j), *b = tile(i, j2), *c = tile(i2, j), *d = tile(i2, j2);
-    for (int k = 0; k < bin_count_; ++k)
-      of_bin[k] = (1 - v) * ((1 - u) * a[k] + u * b[k]) + v * ((1 - u) * c[k] + u * d[k]);
+    between_four({tile(i, j), tile(i, j2), tile(i2, j), tile(i2, j2)},
+                 {(1 - v) * (1 - u), (1 - v) * u, v * (1 - u), v * u}, edged_count_, edged.data());
   }
 
  private:
+  // One of a tile: its mean and spread by the last pass, what this pass sums up.
+  struct Bin {
+    float mean = 0, spread = 1e9F;
+    int count = 0;
+    double sum = 0, squares = 0;
+  };
+
   // Where a row or a column lies between the middles of two tiles.
   struct Between {
     int low, high;
@@ -107,54 +151,62 @@ class Reference {
   }
 
   const float* tile(int i, int j) const {
-    return &means_[(static_cast<std::size_t>(i) * grid_.width + j) * bin_count_];
+    return &means_[(static_cast<std::size_t>(i) * grid_.width + j) * edged_count_];
   }
 
-  // Means and spreads of what lies within two spreads of the last means: defects fall out.
-  void accumulate(const Locked& l, const cv::Mat1s& bins, std::vector<float>& spread) {
-    std::vector<double> sum(means_.size(), 0.0), squares(means_.size(), 0.0);
-    std::vector<int> count(means_.size(), 0);
-    cv::parallel_for_(cv::Range(0, grid_.height), [&](const cv::Range& tiles) {
-      for (int r = tiles.start * tile_px_; r < std::min(tiles.end * tile_px_, bins.rows); ++r) {
-        const short* bin = bins[r];
-        const unsigned char* grey = l.grey[r];
-        std::size_t tile = static_cast<std::size_t>(r / tile_px_) * grid_.width * bin_count_;
-        for (int from = 0; from < bins.cols; from += tile_px_, tile += bin_count_) {
-          for (int c = from; c < std::min(from + tile_px_, bins.cols); ++c) {
+  // Means and spreads of what lies within two spreads of the last means: defects fall out. Tile by tile, whose bins
+  // stay in the cache.
+  void accumulate(const Locked& l, const cv::Mat1s& bins, std::vector<Bin>& all) const {
+    cv::parallel_for_(cv::Range(0, grid_.area()), [&](const cv::Range& tiles) {
+      for (int tile = tiles.start; tile < tiles.end; ++tile) {
+        Bin* of_tile = &all[static_cast<std::size_t>(tile) * bin_count_];
+        for (int k = 0; k < bin_count_; ++k) of_tile[k].count = 0, of_tile[k].sum = of_tile[k].squares = 0;
+        const cv::Rect area =
+            cv::Rect(tile % grid_.width * tile_px_, tile / grid_.width * tile_px_, tile_px_, tile_px_) &
+            cv::Rect({}, bins.size());
+        for (int r = area.y; r < area.br().y; ++r) {
+          const short* bin = bins[r];
+          const unsigned char* grey = l.grey[r];
+          for (int c = area.x; c < area.br().x; ++c) {
             if (bin[c] < 0) continue;
-            const std::size_t at = tile + bin[c];
+            Bin& at = of_tile[bin[c]];
             const float x = l.log_of_level[grey[c]];
-            if (std::abs(x - means_[at]) > 2 * spread[at]) continue;
-            sum[at] += x;
-            squares[at] += static_cast<double>(x) * x;
-            ++count[at];
+            if (std::abs(x - at.mean) > 2 * at.spread) continue;
+            at.sum += x;
+            at.squares += static_cast<double>(x) * x;
+            ++at.count;
           }
         }
       }
     });
+    settle(all);
+  }
+
+  void settle(std::vector<Bin>& all) const {
     std::vector<double> whole(bin_count_, 0.0);
     std::vector<int> whole_count(bin_count_, 0);
-    for (std::size_t k = 0; k < sum.size(); ++k) {
-      whole[k % bin_count_] += sum[k];
-      whole_count[k % bin_count_] += count[k];
+    for (std::size_t k = 0; k < all.size(); ++k) {
+      whole[k % bin_count_] += all[k].sum;
+      whole_count[k % bin_count_] += all[k].count;
     }
-    for (std::size_t k = 0; k < sum.size(); ++k) {
+    for (std::size_t k = 0; k < all.size(); ++k) {
       const std::size_t bin = k % bin_count_;
       constexpr int kEnough = 12;
-      if (count[k] < kEnough) {
-        means_[k] = whole_count[bin] ? static_cast<float>(whole[bin] / whole_count[bin]) : 0.F;
-        spread[k] = 0.3F;
+      Bin& at = all[k];
+      if (at.count < kEnough) {
+        at.mean = whole_count[bin] ? static_cast<float>(whole[bin] / whole_count[bin]) : 0.F;
+        at.spread = 0.3F;
         continue;
       }
-      means_[k] = static_cast<float>(sum[k] / count[k]);
-      spread[k] = std::max(
-          0.05F, static_cast<float>(std::sqrt(std::max(0.0, squares[k] / count[k] - std::pow(sum[k] / count[k], 2)))));
+      const double mean = at.sum / at.count;
+      at.mean = static_cast<float>(mean);
+      at.spread = std::max(0.05F, static_cast<float>(std::sqrt(std::max(0.0, at.squares / at.count - mean * mean))));
     }
   }
 
-  int bin_count_, tile_px_;
+  int bin_count_, edged_count_, tile_px_;
   cv::Size grid_;
-  std::vector<float> means_;
+  std::vector<float> means_;  // of every tile the edged table
 };
 
 std::array<float, 256> logarithms() {
@@ -221,25 +273,27 @@ cv::Mat1f departure(const Locked& l, const Repeat& repeat, const Reference& refe
   constexpr int kBlock = 8;
   cv::Mat1f out(l.judged.size(), 0.F);
   cv::parallel_for_(cv::Range(0, (out.rows + kBlock - 1) / kBlock), [&](const cv::Range& range) {
-    std::vector<float> of_bin(repeat.count());
-    const auto of = [&](int warp, int weft) { return of_bin[repeat.bin(warp, weft)]; };
+    std::vector<float> edged(repeat.edged_count());
     for (int block = range.start; block < range.end; ++block) {
       const cv::Range rows(block * kBlock, std::min((block + 1) * kBlock, out.rows));
       const cv::Mat1f warps = l.warp.rows(rows), wefts = l.weft.rows(rows);
       for (int left = 0; left < out.cols; left += kBlock) {
         const cv::Rect here(left, rows.start, std::min(kBlock, out.cols - left), rows.size());
         if (cv::countNonZero(l.judged(here)) == 0) continue;
-        reference.about(here.tl() + cv::Point(kBlock, kBlock) / 2, of_bin);
+        reference.about(here.tl() + cv::Point(kBlock, kBlock) / 2, edged);
         for (int r = rows.start; r < rows.end; ++r) {
           const unsigned char *judged = l.judged[r], *grey = l.grey[r];
           const float *warp = warps[r - rows.start], *weft = wefts[r - rows.start];
+          float* to = out[r];
           for (int c = here.x; c < here.br().x; ++c) {
             if (!judged[c]) continue;
             const float s = warp[c] * kBins - 0.5F, t = weft[c] * kBins - 0.5F;
             const int i = cvFloor(s), j = cvFloor(t);
             const float u = s - static_cast<float>(i), v = t - static_cast<float>(j);
-            out(r, c) = l.log_of_level[grey[c]] - (1 - u) * ((1 - v) * of(i, j) + v * of(i, j + 1)) -
-                        u * ((1 - v) * of(i + 1, j) + v * of(i + 1, j + 1));
+            const float* at = &edged[static_cast<std::size_t>(repeat.edged_bin(i, j))];
+            const float *next = at + Repeat::kEdged,
+                        usual = (1 - u) * ((1 - v) * at[0] + v * at[1]) + u * ((1 - v) * next[0] + v * next[1]);
+            to[c] = l.log_of_level[grey[c]] - usual;
           }
         }
       }
@@ -312,7 +366,7 @@ Locked lock(const RectifiedSheet& sheet, const WeaveAnalysis& weave) {
   l.weft = TowCounts(phase.weft_count, phase, sheet);
   const Repeat repeat(l, phase);
   const cv::Mat1s bins = bins_of(l, repeat);
-  l.residual = departure(l, repeat, Reference(l, bins, repeat.count(), sheet.mm_per_px));
+  l.residual = departure(l, repeat, Reference(l, bins, repeat, sheet.mm_per_px));
   l.unusual = in_spreads(l.residual, bins, spread_of(l, bins, repeat.count()), sheet.mm_per_px);
   cv::resize(l.log_light(cv::Range(0, l.grey.rows)), l.half_light, {}, 0.5, 0.5, cv::INTER_AREA);
   cv::resize(l.residual, l.half_residual, {}, 0.5, 0.5, cv::INTER_AREA);
