@@ -9,3 +9,10 @@
 #else
 #define SHEETLOUPE_WIDE
 #endif
+
+/// Before a loop: what it writes overlaps nothing that it reads later.
+#if defined(__GNUC__) && !defined(__clang__)
+#define SHEETLOUPE_APART _Pragma("GCC ivdep")
+#else
+#define SHEETLOUPE_APART
+#endif
