@@ -5,7 +5,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "defects/areas.h"
-#include "defects/nets.h"
+#include "defects/net_runner.h"
 
 namespace sheetloupe::defects {
 namespace {
@@ -21,15 +21,17 @@ void asinh_into(const cv::Mat1f& values, cv::Mat1f into) {
   }
 }
 
-// The net's input: asinh of every cue and the judged share, sides filled up to what three halvings need.
-cv::Mat input_of(const Cues& cues) {
-  const int rows = (cues.judged.rows + 7) / 8 * 8, cols = (cues.judged.cols + 7) / 8 * 8;
-  const std::array<int, 4> shape = {1, kCueCount + 1, rows, cols};
-  cv::Mat blob(4, shape.data(), CV_32F, cv::Scalar(0));
+// Sides filled up to what three halvings need.
+NetRunner::Shape shape_of(const Cues& cues) {
+  return {1, kCueCount + 1, (cues.judged.rows + 7) / 8 * 8, (cues.judged.cols + 7) / 8 * 8};
+}
+
+// The net's input: asinh of every cue and the judged share; zero beyond the grid.
+void fill_input(const Cues& cues, cv::Mat input) {
   const cv::Rect grid({}, cues.judged.size());
   cv::parallel_for_(cv::Range(0, kCueCount + 1), [&](const cv::Range& range) {
     for (int k = range.start; k < range.end; ++k) {
-      cv::Mat1f plane = cv::Mat1f(rows, cols, blob.ptr<float>(0, k))(grid);
+      cv::Mat1f plane = cv::Mat1f(input.size[2], input.size[3], input.ptr<float>(0, k))(grid);
       if (k < kCueCount) {
         asinh_into(cues.z[static_cast<std::size_t>(k)], plane);
       } else {
@@ -37,7 +39,6 @@ cv::Mat input_of(const Cues& cues) {
       }
     }
   });
-  return blob;
 }
 
 // Evidence for a flaw: the net's log odds, and the departure against the six scatters to which a plain region is
@@ -143,13 +144,9 @@ std::vector<AreaFind> suspects_beside(const std::vector<AreaFind>& finds, std::v
 
 Read read_nodes(const Cues& cues, const cv::Mat1b& cover, const std::vector<unsigned char>& onnx) {
   cv::dnn::Net net = load_net(onnx, "areas");
-  cv::Mat out;
-  try {
-    net.setInput(input_of(cues));
-    out = net.forward();
-  } catch (const cv::Exception&) {
-    refuse_net("areas");
-  }
+  NetRunner runner(net, shape_of(cues), "areas");
+  fill_input(cues, runner.input());
+  cv::Mat out = runner.run();
   if (out.dims != 4 || out.size[1] != 3 || out.size[2] < cues.judged.rows || out.size[3] < cues.judged.cols)
     refuse_net("areas");
   const cv::Rect grid({}, cues.judged.size());

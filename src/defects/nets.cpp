@@ -1,29 +1,12 @@
 #include "defects/nets.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
-#include <opencv2/dnn.hpp>
-#include <string>
 
-#include "sheetloupe/errors.h"
+#include "defects/net_runner.h"
+#include "sheetloupe/side_by_side.h"
 
 namespace sheetloupe::defects {
-
-void refuse_net(const char* what) {
-  throw InputError({"trained net cannot be used", std::string("models/") + what + ".onnx", "",
-                    "the ONNX model that came with the program", "put the file back, or remove it to decide without"});
-}
-
-cv::dnn::Net load_net(const std::vector<unsigned char>& onnx, const char* what) {
-  try {
-    cv::dnn::Net net = cv::dnn::readNetFromONNX(onnx);
-    net.setPreferableBackend(cv::dnn::DNN_BACKEND_OPENCV);
-    return net;
-  } catch (const cv::Exception&) {
-    refuse_net(what);
-  }
-}
 
 namespace {
 
@@ -38,26 +21,27 @@ constexpr double kMostLead = 8.0;  // the net's, likewise
 // Plainer points are not asked: on the same faces one pit of 117 less for half of the work.
 constexpr double kLeastStandingOut = 2.5;
 
+// In batches, two side by side; the last one is filled up with patches that were asked before.
 std::vector<float> logits_of(cv::dnn::Net& net, const Locked& l, double mm_per_px,
                              const std::vector<PinholeFind>& asked) {
-  constexpr std::size_t kBatch = 256;
-  std::vector<float> logits;
-  for (std::size_t from = 0; from < asked.size(); from += kBatch) {
-    const std::size_t n = std::min(kBatch, asked.size() - from);
-    const std::array<int, 4> shape = {static_cast<int>(n), kPatchPlanes, kPatchSize, kPatchSize};
-    cv::Mat blob(4, shape.data(), CV_32F);
-    cv::parallel_for_(cv::Range(0, static_cast<int>(n)), [&](const cv::Range& range) {
-      for (int i = range.start; i < range.end; ++i) {
-        const cv::Mat1f patch = pinhole_patch(l, mm_per_px, asked[from + static_cast<std::size_t>(i)].at);
-        std::copy(patch.begin(), patch.end(), blob.ptr<float>(i));
+  constexpr std::size_t kBatch = 32, kBeside = 2;
+  std::vector<float> logits(asked.size());
+  std::vector<NetRunner> runners;
+  for (std::size_t i = 0; i < kBeside; ++i)
+    runners.emplace_back(net, NetRunner::Shape{kBatch, kPatchPlanes, kPatchSize, kPatchSize}, "pinholes");
+  side_by_side(kBeside, [&](std::size_t beside) {
+    cv::Mat input = runners[beside].input();
+    for (std::size_t from = beside * kBatch; from < asked.size(); from += kBeside * kBatch) {
+      const std::size_t n = std::min(kBatch, asked.size() - from);
+      for (std::size_t i = 0; i < n; ++i) {
+        const cv::Mat1f patch = pinhole_patch(l, mm_per_px, asked[from + i].at);
+        std::copy(patch.begin(), patch.end(), input.ptr<float>(static_cast<int>(i)));
       }
-    });
-    net.setInput(blob);
-    const cv::Mat out = net.forward();
-    if (out.total() != n) refuse_net("pinholes");
-    const auto* values = reinterpret_cast<const float*>(out.data);
-    logits.insert(logits.end(), values, values + n);
-  }
+      const cv::Mat out = runners[beside].run();
+      if (out.total() != kBatch) refuse_net("pinholes");
+      std::copy_n(out.ptr<float>(), n, &logits[from]);
+    }
+  });
   return logits;
 }
 
@@ -74,11 +58,11 @@ struct Answers {
   double usual;               // on this sheet
 };
 
-// `all`: best first, the first `standing_out` of them to be judged. Some three hundred, from the most striking to the
-// plainest, tell what is usual on the sheet; who is among both is asked once.
+// `all`: best first, the first `standing_out` of them to be judged. Some two hundred, from the most striking
+// to the plainest, tell what is usual on the sheet; who is among both is asked once.
 Answers ask(cv::dnn::Net& net, const Locked& l, double mm_per_px, const std::vector<PinholeFind>& all,
             std::size_t standing_out) {
-  const std::size_t step = std::max<std::size_t>(1, all.size() / 300);
+  const std::size_t step = std::max<std::size_t>(1, all.size() / 200);
   std::vector<PinholeFind> asked(all.begin(), all.begin() + static_cast<std::ptrdiff_t>(standing_out));
   for (std::size_t i = (standing_out + step - 1) / step * step; i < all.size(); i += step) asked.push_back(all[i]);
   Answers answers{logits_of(net, l, mm_per_px, asked), 0.0};
