@@ -29,6 +29,9 @@ struct Jump {
 /// `cloth`: the end of the weave.
 Jump jump_across(const Band& band, const Path& path, const Path& cloth, int clear);
 
+/// Whether another material than the table lies inside of such a jump; `ragged`: the weave inside ends tow by tow.
+bool is_material_end(const Jump& jump, bool ragged);
+
 /// Mean of the band's colours over the rows [from, to] beside the path, paper left out.
 cv::Vec3d mean_colour(const Band& band, const Path& path, int from, int to);
 

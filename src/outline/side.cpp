@@ -126,17 +126,6 @@ bool ends_raggedly(const Path& light, const Path& colour) {
   return straightness(light) > kRaggedRows && straightness(colour) > kRaggedColourRows;
 }
 
-// Whether another material than the table lies inside the path. On rendered sheets the colour jumps by 0.017 to 0.10 at
-// a resin's outer end; at a shadow's end by up to 0.054, but away from the cloth's colour, and by at most 0.013 aside.
-bool is_material_end(const Jump& jump, bool ragged) {
-  constexpr double kColour = 0.016, kLight = 0.1, kLightRatio = 8.0, kOtherColour = 0.02, kOtherRatio = 2.5;
-  if (jump.table_seen && jump.other_colour > kOtherColour && jump.other_colour > kOtherRatio * jump.table_colour)
-    return true;
-  if (!ragged) return false;
-  return (jump.colour > kColour && jump.colour > jump.table_colour) ||
-         (jump.light > kLight && jump.light > kLightRatio * jump.table_light);
-}
-
 // How much farther from one path the other is at one end of the side than at the other end, rows.
 double widening(const Path& inner, const Path& outer) {
   const int third = kColumns / 3;
