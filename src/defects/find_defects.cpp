@@ -5,7 +5,7 @@
 #include "defects/areas.h"
 #include "defects/cues.h"
 #include "defects/fuse.h"
-#include "defects/nets.h"
+#include "defects/pinhole_net.h"
 #include "defects/pinholes.h"
 #include "defects/reference.h"
 #include "sheetloupe/defects.h"

@@ -1,4 +1,4 @@
-#include "defects/nets.h"
+#include "defects/pinhole_net.h"
 
 #include <algorithm>
 #include <cmath>
