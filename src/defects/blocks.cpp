@@ -128,32 +128,29 @@ SHEETLOUPE_WIDE void add_slopes(const Slopes& at, ColumnSums& sums) {
   }
 }
 
-// Of every level, log(level + 8) and 1 / (level + 8): the offset keeps black cloth's noise from ruling.
-struct LevelTables {
-  std::array<float, 256> log{}, inverse{};
-  LevelTables() {
-    for (std::size_t i = 0; i < log.size(); ++i) {
-      log[i] = std::log(static_cast<float>(i) + 8.F);
-      inverse[i] = 1 / (static_cast<float>(i) + 8.F);
-    }
-  }
-};
+// Of every level, 1 / (level + 8): the offset keeps black cloth's noise from ruling.
+std::array<float, 256> inverses() {
+  std::array<float, 256> of_level{};
+  for (std::size_t i = 0; i < of_level.size(); ++i) of_level[i] = 1 / (static_cast<float>(i) + 8.F);
+  return of_level;
+}
 
-void add_colour(const unsigned char* judged, const cv::Vec3b* bgr, const LevelTables& of, ColumnSums& sums) {
+void add_colour(const unsigned char* judged, const cv::Vec3b* bgr, const std::array<float, 256>& log,
+                const std::array<float, 256>& inverse, ColumnSums& sums) {
   float *colour = sums.of(kColour), *red_over_blue = sums.of(kRedOverBlue);
   for (int c = 0; c < sums.columns(); ++c) {
     if (!judged[c]) continue;
     const unsigned char blue = bgr[c][0], green = bgr[c][1], red = bgr[c][2];
     const unsigned char least = std::min(std::min(blue, green), red), most = std::max(std::max(blue, green), red);
-    colour[c] += static_cast<float>(most - least) * of.inverse[most];
-    red_over_blue[c] += of.log[red] - of.log[blue];
+    colour[c] += static_cast<float>(most - least) * inverse[most];
+    red_over_blue[c] += log[red] - log[blue];
   }
 }
 
 }  // namespace
 
 Blocks block_sums(const RectifiedSheet& sheet, const Locked& l, int block) {
-  static const LevelTables kLevels;
+  static const std::array<float, 256> kInverse = inverses();
   constexpr int kBandBlocks = 16;
   const cv::Size size = l.residual.size();
   const int rows = size.height / block, columns = size.width / block * block;
@@ -167,7 +164,7 @@ Blocks block_sums(const RectifiedSheet& sheet, const Locked& l, int block) {
     add_light({masks[0], masks[1], residual, band.light[i], band.slow[i]}, sums);
     if (r > 0 && r + 1 < size.height)
       add_slopes({masks[0], masks[1], residual, {band.warp, i}, {band.weft, i}, {band.smooth, i}}, sums);
-    add_colour(l.judged[r], sheet.bgr.ptr<cv::Vec3b>(r), kLevels, sums);
+    add_colour(l.judged[r], sheet.bgr.ptr<cv::Vec3b>(r), l.log_of_level, kInverse, sums);
   };
   cv::parallel_for_(cv::Range(0, (rows + kBandBlocks - 1) / kBandBlocks), [&](const cv::Range& range) {
     cv::Mat1f masks(2, columns);
