@@ -123,10 +123,15 @@ std::vector<BadFile> bad_files() {
   const std::string whole = jpeg_with_app2(scan, preview);
   std::string zeros = scan;  // a copy that broke off, its space already set aside
   std::fill(zeros.begin() + static_cast<std::ptrdiff_t>(zeros.size() / 2), zeros.end(), '\0');
+  std::string wiped = scan, scribbled = scan;  // a block in the middle that is not what was stored
+  std::fill_n(wiped.begin() + static_cast<std::ptrdiff_t>(wiped.size() / 2), 512, '\0');
+  std::copy_n(scan.begin() + 2000, 512, scribbled.begin() + static_cast<std::ptrdiff_t>(scan.size() / 2));
   const std::string png = encoded(".png", noise(320, 240)), tiff = tiff_file(noise(320, 240), 1);
   return {{"empty.jpg", "", "empty"},
           {"cut-behind-preview.jpg", whole.substr(0, preview.size() + (whole.size() - preview.size()) / 2), "cut off"},
           {"zeros.jpg", zeros, "cut off"},
+          {"wiped.jpg", wiped, "damaged data"},
+          {"scribbled.jpg", scribbled, "damaged data"},
           {"cut.png", png.substr(0, png.size() / 2), "decoded"},
           {"cut.tif", tiff.substr(0, tiff.size() / 2), "header is damaged"},
           {"signed.tif", tiff_of_signed_numbers(80, 80), "no camera writes"},
@@ -163,6 +168,14 @@ TEST(Images, MissingFileAndFolderAreNamed) {
   const TempDir dir;
   EXPECT_THROW(load_photo(dir / "none.jpg"), InputError);
   EXPECT_THROW(load_photo(dir.path()), InputError);
+}
+
+// Some cameras fill up a file before its end marker; the picture is whole.
+TEST(Images, PaddingBeforeTheEndOfAJpegHarmsNothing) {
+  std::string padded = encoded(".jpg", noise(320, 240));
+  const cv::Mat whole = photo_from_bytes(padded, "a.jpg").bgr;
+  padded.insert(padded.size() - 2, 37, '\0');
+  EXPECT_EQ(cv::norm(photo_from_bytes(padded, "a.jpg").bgr, whole, cv::NORM_INF), 0);
 }
 
 // FIPS 180-4 example: SHA-256 of "abc".

@@ -7,6 +7,8 @@
 #include <new>
 // The library's header needs the two before it.
 #include <jpeglib.h>
+// Its warnings, of which some depend on what the library was built with.
+#include <jerror.h>
 
 namespace sheetloupe {
 namespace {
@@ -15,13 +17,45 @@ namespace {
 struct Errors {
   jpeg_error_mgr base{};  // first: the library hands back a pointer to it
   std::jmp_buf back{};
+  bool broken = false;      // a picture came out, but not the one that was stored
+  int left_before_end = 0;  // bytes between the last code and the end marker
 
   Errors() {
     jpeg_std_error(&base);
     base.error_exit = [](j_common_ptr info) { std::longjmp(reinterpret_cast<Errors*>(info->err)->back, 1); };
     base.output_message = [](j_common_ptr) {};
+    base.emit_message = [](j_common_ptr info, int level) {
+      if (level < 0) reinterpret_cast<Errors*>(info->err)->weigh_warning();
+    };
+  }
+
+ private:
+  // Broken codes are no error to the library: it goes on with grey, or with whatever the next bits happen to say.
+  void weigh_warning() {
+    switch (base.msg_code) {
+      case JWRN_HIT_MARKER:
+      case JWRN_HUFF_BAD_CODE:
+      case JWRN_ARITH_BAD_CODE:
+      case JWRN_MUST_RESYNC:
+      case JWRN_JPEG_EOF:
+        broken = true;
+        break;
+      case JWRN_EXTRANEOUS_DATA:
+        if (base.msg_parm.i[1] == JPEG_EOI)
+          left_before_end = base.msg_parm.i[0];
+        else
+          broken = true;
+        break;
+      default:  // odd headers harm nothing
+        break;
+    }
   }
 };
+
+// Cameras pad with one value; codes that were not asked for tell that earlier ones were misread.
+bool is_padding(std::string_view bytes) {
+  return bytes.find_first_not_of(bytes.substr(0, 1)) == std::string_view::npos;
+}
 
 class Reader {
  public:
@@ -46,7 +80,9 @@ class Reader {
       jpeg_read_scanlines(&info_, &row, 1);
     }
     jpeg_finish_decompress(&info_);
-    return true;
+    const std::size_t end = bytes.size() - info_.src->bytes_in_buffer - 2;  // where the end marker stands
+    const auto left = static_cast<std::size_t>(errors_.left_before_end);
+    return !errors_.broken && left <= end && is_padding(bytes.substr(end - left, left));
   }
 
  private:
