@@ -3,6 +3,7 @@
 
 #include <opencv2/core.hpp>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "sheetloupe/geometry.h"
@@ -13,6 +14,9 @@ namespace sheetloupe {
 
 /// Labels of the defect map; the numbers are the contract's.
 enum class DefectLabel : unsigned char { sound = 0, dry_spot = 1, pinhole = 2, resin_rich = 3, not_judged = 255 };
+
+/// The contract's word for it: "dry_spot", "not_judged".
+std::string_view name_of(DefectLabel label);
 
 struct Defect {
   std::string id;  // "F1", "B3": face letter and number, largest first

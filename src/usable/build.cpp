@@ -26,19 +26,6 @@ Polygon turned_polygon(const Polygon& polygon, Turn turn) {
   return result;
 }
 
-const char* name_of(DefectLabel kind) {
-  switch (kind) {
-    case DefectLabel::dry_spot:
-      return "dry_spot";
-    case DefectLabel::pinhole:
-      return "pinhole";
-    case DefectLabel::resin_rich:
-      return "resin_rich";
-    default:
-      return "";
-  }
-}
-
 MapFeature area_feature(FeatureKind kind, Polygon polygon, const std::string& face) {
   MapFeature feature;
   feature.kind = kind;

@@ -17,9 +17,10 @@ double number(const Json& json, const char* key, double otherwise = 0.0) {
 }
 
 DefectLabel kind_of(const std::string& name) {
-  return name == "pinhole"    ? DefectLabel::pinhole
-         : name == "dry_spot" ? DefectLabel::dry_spot
-                              : DefectLabel::resin_rich;
+  for (const DefectLabel label : {DefectLabel::pinhole, DefectLabel::dry_spot}) {
+    if (name == name_of(label)) return label;
+  }
+  return DefectLabel::resin_rich;
 }
 
 void read_defects(const Json& defects, GradeFace& face) {

@@ -41,17 +41,6 @@ const char* name_of(WeavePattern pattern) {
   }
 }
 
-const char* name_of(DefectLabel kind) {
-  switch (kind) {
-    case DefectLabel::dry_spot:
-      return "dry_spot";
-    case DefectLabel::pinhole:
-      return "pinhole";
-    default:
-      return "resin_rich";
-  }
-}
-
 // 11 x 11 points spread over the whole outline, by bilinear blending of its corners.
 Json grid_json(const FaceResult& face) {
   constexpr int kSteps = 10;
