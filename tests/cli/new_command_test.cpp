@@ -3,8 +3,8 @@
 #include <nlohmann/json.hpp>
 
 #include "sheetloupe/io/atomic_file.h"
-#include "sheetloupe/io/demo.h"
 #include "support/run_words.h"
+#include "support/small_photo.h"
 #include "support/temp_dir.h"
 
 namespace sheetloupe::cli {
@@ -29,14 +29,7 @@ TEST(NewCommand, AMissingPhotoIsOneLineAndMakesNothing) {
 // A photo with strips beside a close-up without: the markers tell them apart, and what was laid can be inspected.
 TEST(NewCommand, MarkersTellAFaceFromACloseUp) {
   const TempDir dir;
-  SceneSheet sheet;
-  sheet.width_mm = 120;
-  sheet.height_mm = 100;
-  SceneCamera camera;
-  camera.size = {2400, 1800};
-  camera.over = {60, 50};
-  camera.height_mm = 330;
-  write_file(dir / "IMG_2.jpg", phone_jpeg(render_photo(sheet, false, {}, camera).bgr, 26));
+  write_file(dir / "IMG_2.jpg", small_photo());
   write_file(dir / "IMG_1.jpg", phone_jpeg(cv::Mat(300, 400, CV_8UC3, cv::Scalar::all(70)), 26));
   const Outcome o =
       run({"new", (dir / "H-031").string(), (dir / "IMG_1.jpg").string(), (dir / "IMG_2.jpg").string(), "--json"});

@@ -6,8 +6,8 @@
 #include <nlohmann/json.hpp>
 
 #include "sheetloupe/io/atomic_file.h"
-#include "sheetloupe/io/demo.h"
 #include "support/run_words.h"
+#include "support/small_photo.h"
 #include "support/temp_dir.h"
 
 namespace sheetloupe::cli {
@@ -15,15 +15,7 @@ namespace {
 
 // A small sheet, photographed at four megapixels, in its own folder.
 std::filesystem::path small_sheet(const TempDir& dir, const std::string& facts) {
-  SceneSheet sheet;
-  sheet.width_mm = 120;
-  sheet.height_mm = 100;
-  sheet.front = {{DefectLabel::dry_spot, {60, 50}, 6, 1, 3}};
-  SceneCamera camera;
-  camera.size = {2400, 1800};
-  camera.over = {60, 50};
-  camera.height_mm = 330;
-  write_file(dir / "H-007" / "front.jpg", phone_jpeg(render_photo(sheet, false, {}, camera).bgr, 26));
+  write_file(dir / "H-007" / "front.jpg", small_photo({{DefectLabel::dry_spot, {60, 50}, 6, 1, 3}}));
   write_file(dir / "H-007" / "sheet.json", facts);
   return dir / "H-007";
 }

@@ -8,25 +8,14 @@
 
 #include "cli/program.h"
 #include "sheetloupe/io/atomic_file.h"
-#include "sheetloupe/io/demo.h"
 #include "support/run_words.h"
+#include "support/small_photo.h"
 #include "support/temp_dir.h"
 
 namespace sheetloupe::cli {
 namespace {
 
 namespace fs = std::filesystem;
-
-std::string small_photo() {
-  SceneSheet sheet;
-  sheet.width_mm = 120;
-  sheet.height_mm = 100;
-  SceneCamera camera;
-  camera.size = {2400, 1800};
-  camera.over = {60, 50};
-  camera.height_mm = 330;
-  return phone_jpeg(render_photo(sheet, false, {}, camera).bgr, 26);
-}
 
 TEST(Watch, MissingFolderIsBadInput) { EXPECT_EQ(run({"watch", "/nowhere/sheets", "--once"}).status, kBadInput); }
 

@@ -7,15 +7,14 @@
 
 #include <csignal>
 #include <cstdlib>
-#include <functional>
 #include <nlohmann/json.hpp>
 #include <random>
 #include <set>
 #include <thread>
 
 #include "io/log/schema.h"
-#include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
+#include "support/refusal.h"
 #include "support/temp_dir.h"
 
 namespace sheetloupe {
@@ -46,18 +45,9 @@ Inspected sheet(int number, const std::string& content = "x") {
   return i;
 }
 
-std::string message(const std::function<void()>& f) {
-  try {
-    f();
-  } catch (const InputError& e) {
-    return e.what();
-  }
-  return "";
-}
-
 TEST(SheetLog, MissingLogIsNotMadeByReading) {
   const TempDir dir;
-  EXPECT_NE(message([&] { SheetLog(dir / "log.db", false); }).find("no sheet log yet"), std::string::npos);
+  EXPECT_NE(refusal([&] { SheetLog(dir / "log.db", false); }).find("no sheet log yet"), std::string::npos);
   EXPECT_FALSE(std::filesystem::exists(dir / "log.db"));
 }
 
@@ -131,12 +121,12 @@ TEST(SheetLog, OutcomeOfAnUnknownBlankAddsNothing) {
   const TempDir dir;
   SheetLog log(dir / "log.db", true);
   log.add(sheet(1), kNow);
-  EXPECT_NE(message([&] {
+  EXPECT_NE(refusal([&] {
               log.add_outcomes({{"", "H-001-01", "good", "", kNow}, {"", "H-001-77", "good", "", kNow}});
             }).find("H-001-77"),
             std::string::npos);
   EXPECT_TRUE(log.outcomes().empty());
-  EXPECT_NE(message([&] { log.add_note("H-009", "x", kNow); }).find("no such sheet"), std::string::npos);
+  EXPECT_NE(refusal([&] { log.add_note("H-009", "x", kNow); }).find("no such sheet"), std::string::npos);
 }
 
 TEST(SheetLog, FiltersByGradeDayRecipeAndNumber) {
@@ -200,7 +190,7 @@ TEST(SheetLog, NewerSchemaIsRefusedAndUntouched) {
     db.exec("PRAGMA user_version = 99");
   }
   const std::string before = read_file(dir / "log.db");
-  EXPECT_NE(message([&] { SheetLog(dir / "log.db", true); }).find("newer sheetloupe"), std::string::npos);
+  EXPECT_NE(refusal([&] { SheetLog(dir / "log.db", true); }).find("newer sheetloupe"), std::string::npos);
   EXPECT_EQ(read_file(dir / "log.db"), before);
 }
 
@@ -227,7 +217,7 @@ TEST(SheetLog, DamagedFilesAreReportedAndLeftUntouched) {
   for (const auto& [name, bytes] : bad) {
     const auto file = dir / ("bad-" + name + ".db");
     write_file(file, bytes);
-    const std::string said = message([&] { SheetLog(file, true).add(sheet(99), kNow); });
+    const std::string said = refusal([&] { SheetLog(file, true).add(sheet(99), kNow); });
     EXPECT_NE(said.find("damaged"), std::string::npos) << name << ": " << said;
     EXPECT_EQ(read_file(file), bytes) << name;
   }
@@ -304,8 +294,8 @@ TEST(SheetLog, DefaultPlaceFollowsTheDataFolder) {
 
 TEST(ReadInspected, FolderWithoutAReportSaysWhatToDo) {
   const TempDir dir;
-  EXPECT_NE(message([&] { read_inspected(dir.path()); }).find("sheetloupe inspect"), std::string::npos);
-  EXPECT_NE(message([&] { read_inspected(dir / "none"); }).find("no such folder"), std::string::npos);
+  EXPECT_NE(refusal([&] { read_inspected(dir.path()); }).find("sheetloupe inspect"), std::string::npos);
+  EXPECT_NE(refusal([&] { read_inspected(dir / "none"); }).find("no such folder"), std::string::npos);
 }
 
 TEST(ReadInspected, ReportWithoutFacesIsStillAnEntry) {

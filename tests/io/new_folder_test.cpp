@@ -6,10 +6,10 @@
 #include <opencv2/imgcodecs.hpp>
 #include <set>
 
-#include "sheetloupe/errors.h"
 #include "sheetloupe/io/atomic_file.h"
 #include "sheetloupe/io/images.h"
 #include "sheetloupe/io/sheet_folder.h"
+#include "support/refusal.h"
 #include "support/temp_dir.h"
 
 namespace sheetloupe {
@@ -23,15 +23,6 @@ std::vector<std::string> files(const std::vector<PhotoClue>& photos) {
   std::vector<std::string> names;
   for (const RoleProposal& p : propose_roles(photos)) names.push_back(p.from.string() + ">" + p.file);
   return names;
-}
-
-std::string message(const std::function<void()>& f) {
-  try {
-    f();
-  } catch (const InputError& e) {
-    return e.what();
-  }
-  return "accepted";
 }
 
 TEST(ProposeRoles, NoPhotosGiveNoRoles) { EXPECT_TRUE(propose_roles({}).empty()); }
@@ -80,11 +71,11 @@ TEST(ProposeRoles, WithoutStripsAnywhereEveryPhotoIsAFace) {
 }
 
 TEST(ProposeRoles, WhatCannotBeLaidIsSaid) {
-  EXPECT_THAT(message([] {
+  EXPECT_THAT(refusal([] {
                 propose_roles({{"f.jpg", {}, 20}, {"edge top.jpg", {}, 0}, {"top edge.jpg", {}, 0}});
               }),
               HasSubstr("two photos for one edge"));
-  EXPECT_THAT(message([] {
+  EXPECT_THAT(refusal([] {
                 propose_roles({{"0.jpg", {}, 20},
                                {"1.jpg", {}, 0},
                                {"2.jpg", {}, 0},
@@ -93,7 +84,7 @@ TEST(ProposeRoles, WhatCannotBeLaidIsSaid) {
                                {"5.jpg", {}, 0}});
               }),
               HasSubstr("more photos without strips"));
-  EXPECT_THAT(message([] { propose_roles({{"back.jpg", {}, 20}}); }), HasSubstr("no photo of the front"));
+  EXPECT_THAT(refusal([] { propose_roles({{"back.jpg", {}, 20}}); }), HasSubstr("no photo of the front"));
 }
 
 std::string picture(int grey) {
@@ -132,7 +123,7 @@ TEST_F(NewFolderOnDisk, TrailingSlashStillNamesTheSheet) {
 TEST_F(NewFolderOnDisk, NothingIsOverwritten) {
   write_file(dir_ / "H-021" / "sheet.json", "{\"id\": \"mine\"}");
   write_file(dir_ / "H-021" / "Front.PNG", "mine");
-  EXPECT_THAT(message([&] { make_sheet_folder(dir_ / "H-021", {dir_ / "IMG_1.JPG"}); }), HasSubstr("Front.PNG"));
+  EXPECT_THAT(refusal([&] { make_sheet_folder(dir_ / "H-021", {dir_ / "IMG_1.JPG"}); }), HasSubstr("Front.PNG"));
   EXPECT_EQ(count(dir_ / "H-021"), 2U);
   EXPECT_TRUE(make_sheet_folder(dir_ / "H-021", {}).sheet_json_kept);
   EXPECT_EQ(read_file(dir_ / "H-021" / "sheet.json"), "{\"id\": \"mine\"}");
@@ -142,13 +133,13 @@ TEST_F(NewFolderOnDisk, OneBadPhotoLeavesNoFolderBehind) {
   write_file(dir_ / "words.jpg", "only words, and more of them");
   write_file(dir_ / "notes.txt", "notes");
   for (const char* bad : {"words.jpg", "notes.txt", "missing.jpg"}) {
-    EXPECT_THAT(message([&] { make_sheet_folder(dir_ / "H-021", {dir_ / "IMG_1.JPG", dir_ / bad}); }), HasSubstr(bad));
+    EXPECT_THAT(refusal([&] { make_sheet_folder(dir_ / "H-021", {dir_ / "IMG_1.JPG", dir_ / bad}); }), HasSubstr(bad));
     EXPECT_FALSE(fs::exists(dir_ / "H-021")) << bad;
   }
 }
 
 TEST_F(NewFolderOnDisk, AFileInPlaceOfTheFolderIsNamed) {
-  EXPECT_THAT(message([&] { make_sheet_folder(dir_ / "IMG_2.jpg", {dir_ / "IMG_1.JPG"}); }), HasSubstr("not a folder"));
+  EXPECT_THAT(refusal([&] { make_sheet_folder(dir_ / "IMG_2.jpg", {dir_ / "IMG_1.JPG"}); }), HasSubstr("not a folder"));
   EXPECT_EQ(read_file(dir_ / "IMG_2.jpg"), picture(120));
 }
 

@@ -6,6 +6,7 @@
 
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/grade_json.h"
+#include "support/refusal.h"
 
 namespace sheetloupe {
 namespace {
@@ -14,12 +15,7 @@ const std::string kGood = R"({"schema_version": 1, "name": "ours", "grades": {"A
   "limits": [{"measure": "dry_spot_diameter_mm", "at_most": {"A": 14, "B": 19}, "sure": "from memory", "source": "x"}]})";
 
 std::string message(const std::string& text) {
-  try {
-    parse_rubric(text, "rubric.json");
-  } catch (const InputError& e) {
-    return e.what();
-  }
-  return "";
+  return refusal([&] { parse_rubric(text, "rubric.json"); });
 }
 
 std::string with(const std::string& from, const std::string& to) {

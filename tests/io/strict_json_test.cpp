@@ -2,25 +2,16 @@
 
 #include <gtest/gtest.h>
 
-#include "sheetloupe/errors.h"
 #include "sheetloupe/io/orders_json.h"
 #include "sheetloupe/io/sheet_folder.h"
 #include "sheetloupe/io/usable_json.h"
+#include "support/refusal.h"
 
 namespace sheetloupe {
 namespace {
 
-std::string message(const std::function<void()>& f) {
-  try {
-    f();
-  } catch (const InputError& e) {
-    return e.what();
-  }
-  return "";
-}
-
 std::string sheet_message(const std::string& text) {
-  return message([&] { parse_sheet_facts(text, "H-001/sheet.json", "H-001"); });
+  return refusal([&] { parse_sheet_facts(text, "H-001/sheet.json", "H-001"); });
 }
 
 TEST(StrictJson, EmptyObjectIsGood) { EXPECT_EQ(parse_sheet_facts("{}", "sheet.json", "H-001").id, "H-001"); }
@@ -97,7 +88,7 @@ TEST(Orders, FillHasNoCount) {
 
 class BadOrders : public testing::TestWithParam<Bad> {};
 TEST_P(BadOrders, GivesOneMessage) {
-  const std::string text = message([&] { parse_orders(GetParam().text, "orders.json"); });
+  const std::string text = refusal([&] { parse_orders(GetParam().text, "orders.json"); });
   EXPECT_NE(text.find(GetParam().says), std::string::npos) << text;
 }
 INSTANTIATE_TEST_SUITE_P(
@@ -117,7 +108,7 @@ INSTANTIATE_TEST_SUITE_P(
 
 class BadMap : public testing::TestWithParam<Bad> {};
 TEST_P(BadMap, GivesOneMessage) {
-  const std::string text = message([&] { parse_usable_map(GetParam().text, "usable.geojson"); });
+  const std::string text = refusal([&] { parse_usable_map(GetParam().text, "usable.geojson"); });
   EXPECT_NE(text.find(GetParam().says), std::string::npos) << text;
 }
 INSTANTIATE_TEST_SUITE_P(
