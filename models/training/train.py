@@ -127,11 +127,24 @@ class Averaged:
                 mine.copy_(its)
 
 
-def train_areas(faces, held, steps, device, rng, drop):
-    net = AreaNet(CUES).to(device)
+def optimise(net, loss_of_batch, steps, rate, peak, decay, name):
+    """`steps` steps down the loss of a batch that `loss_of_batch(net)` draws, one cycle of the rate; the mean net."""
     mean = Averaged(net)
-    optimiser = torch.optim.AdamW(net.parameters(), 3e-3, weight_decay=1e-3)
-    schedule = torch.optim.lr_scheduler.OneCycleLR(optimiser, 4e-3, steps)
+    optimiser = torch.optim.AdamW(net.parameters(), rate, weight_decay=decay)
+    schedule = torch.optim.lr_scheduler.OneCycleLR(optimiser, peak, steps)
+    for step in range(steps):
+        loss = loss_of_batch(net)
+        optimiser.zero_grad()
+        loss.backward()
+        optimiser.step()
+        schedule.step()
+        mean.follow(net, step)
+        if step % 1000 == 0:
+            print(name, step, round(loss.item(), 4), flush=True)
+    return mean.net
+
+
+def train_areas(faces, held, steps, device, rng, drop):
     weight = torch.tensor([1.0, 1.5, 1.5], device=device)
     padded = []
     for cues, labels, *_ in faces:
@@ -141,7 +154,8 @@ def train_areas(faces, held, steps, device, rng, drop):
         c[:, :labels.shape[0], :labels.shape[1]] = cues
         m[:labels.shape[0], :labels.shape[1]] = labels
         padded.append((torch.from_numpy(c).to(device), torch.from_numpy(m).to(device)))
-    for step in range(steps):
+
+    def loss_of_batch(net):
         xs, ys = [], []
         for k in rng.integers(0, len(padded), 32):
             cues, labels = padded[k]
@@ -157,16 +171,11 @@ def train_areas(faces, held, steps, device, rng, drop):
         shape = (x.shape[0], CUES - 1, 1, 1)
         cue = cue * (1 + .25 * torch.randn(shape, device=device)) + .15 * torch.randn(shape, device=device)
         x = torch.cat([cue * (torch.rand(shape, device=device) > drop), x[:, -1:]], 1)
-        loss = F.cross_entropy(net(x), torch.where(y == 255, -100, y), weight, ignore_index=-100)
-        optimiser.zero_grad()
-        loss.backward()
-        optimiser.step()
-        schedule.step()
-        mean.follow(net, step)
-        if step % 1000 == 0:
-            print('areas', step, round(loss.item(), 4), flush=True)
-    calibrate_areas(mean.net, held, device)
-    return mean.net
+        return F.cross_entropy(net(x), torch.where(y == 255, -100, y), weight, ignore_index=-100)
+
+    net = optimise(AreaNet(CUES).to(device), loss_of_batch, steps, 3e-3, 4e-3, 1e-3, 'areas')
+    calibrate_areas(net, held, device)
+    return net
 
 
 def regions(unsound, labels):
@@ -234,12 +243,9 @@ def train_holes(faces, held, steps, device, rng):
     x_all, y_all = pack(faces)
     positive, negative = torch.nonzero(y_all == 1)[:, 0], torch.nonzero(y_all == 0)[:, 0]
     print('holes', len(positive), 'others', len(negative), flush=True)
-    net = PatchNet().to(device)
-    mean = Averaged(net)
-    optimiser = torch.optim.AdamW(net.parameters(), 2e-3, weight_decay=1e-2)
-    schedule = torch.optim.lr_scheduler.OneCycleLR(optimiser, 3e-3, steps)
     ratio = len(negative) / len(positive)
-    for step in range(steps):
+
+    def loss_of_batch(net):
         pick = torch.cat([positive[torch.randint(len(positive), (256,), device=device)],
                           negative[torch.randint(len(negative), (768,), device=device)]])
         x, y = x_all[pick].float() / 31, y_all[pick]
@@ -261,16 +267,11 @@ def train_holes(faces, held, steps, device, rng):
         x = torch.empty_like(x)
         x[:, LIGHT], x[:, PLACE] = light, place
         # Drawn 1 : 3 but rarer in life: the shift makes the output the logarithm of true odds.
-        loss = F.binary_cross_entropy_with_logits(net(x)[:, 0] + np.log(ratio / 3), y)
-        optimiser.zero_grad()
-        loss.backward()
-        optimiser.step()
-        schedule.step()
-        mean.follow(net, step)
-        if step % 1000 == 0:
-            print('holes', step, round(loss.item(), 4), flush=True)
-    calibrate_holes(mean.net, held, device)
-    return mean.net
+        return F.binary_cross_entropy_with_logits(net(x)[:, 0] + np.log(ratio / 3), y)
+
+    net = optimise(PatchNet().to(device), loss_of_batch, steps, 2e-3, 3e-3, 1e-2, 'holes')
+    calibrate_holes(net, held, device)
+    return net
 
 
 def calibrate_holes(net, held, device):
