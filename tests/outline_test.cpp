@@ -53,6 +53,8 @@ struct Table {
   double grain;
 };
 
+void PrintTo(const Table& table, std::ostream* out) { *out << table.name; }
+
 class OutlineOnTable : public testing::TestWithParam<Table> {};
 
 // The scale is 6 px a millimetre.

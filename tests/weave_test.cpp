@@ -62,6 +62,10 @@ struct Case {
   double warp_deg, warp_pitch, weft_pitch;
 };
 
+void PrintTo(const Case& cloth, std::ostream* out) {
+  *out << "pattern " << static_cast<int>(cloth.pattern) << " at " << cloth.warp_deg << " deg";
+}
+
 class WeaveKinds : public testing::TestWithParam<Case> {};
 
 // Tolerances: 0.15 deg and 1 % are three times what the method leaves on such pictures (0.05 deg, 0.3 %).

@@ -27,6 +27,8 @@ struct Knock {
   const char* says;                                     // in the message
 };
 
+void PrintTo(const Knock& knock, std::ostream* out) { *out << knock.says; }
+
 class BadSheetFolder : public testing::TestWithParam<Knock> {};
 
 TEST_P(BadSheetFolder, GivesOneMessageAndWritesNothing) {
