@@ -1,15 +1,26 @@
 #include "sheetloupe/io/models.h"
 
+#include <sys/auxv.h>
+
 namespace sheetloupe {
 namespace {
 
 namespace fs = std::filesystem;
 
+fs::path program_path() {
+  std::error_code error;
+  fs::path program = fs::read_symlink("/proc/self/exe", error);
+  if (!error) return program;
+  // Where /proc is not mounted: the name that the kernel was given.
+  const auto* name = reinterpret_cast<const char*>(getauxval(AT_EXECFN));
+  return name ? fs::canonical(name, error) : fs::path();
+}
+
 fs::path models_folder() {
   std::error_code error;
-  const fs::path program = fs::read_symlink("/proc/self/exe", error);
+  const fs::path program = program_path();
   const fs::path installed = program.parent_path().parent_path() / "share" / "sheetloupe" / "models";
-  return !error && fs::is_directory(installed, error) ? installed : fs::path(SHEETLOUPE_SOURCE_MODELS);
+  return program.is_absolute() && fs::is_directory(installed, error) ? installed : fs::path(SHEETLOUPE_SOURCE_MODELS);
 }
 
 }  // namespace
