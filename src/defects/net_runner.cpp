@@ -52,31 +52,100 @@ class OneThread {
 
 Dims dims_of(const cv::Mat& blob) { return {blob.size.p, blob.size.p + blob.dims}; }
 
+// Memory for what the steps make, given to a later step as soon as nothing reads it any more: a net's last steps then
+// write where its first ones wrote, half of the memory and all of it warm.
+class Pieces {
+ public:
+  explicit Pieces(const dnnl::engine& engine) : engine_(engine) {}
+
+  memory take(const memory::desc& order) {
+    Piece* best = nullptr;
+    for (Piece& piece : pieces_) {
+      if (piece.taken || piece.size() < order.get_size()) continue;
+      if (!best || piece.size() < best->size()) best = &piece;
+    }
+    if (!best) best = &pieces_.emplace_back(Piece{memory(order, engine_)});
+    best->taken = true;
+    return {order, engine_, best->own.get_data_handle()};
+  }
+
+  void give_back(const memory& numbers) {
+    for (Piece& piece : pieces_) {
+      if (piece.own.get_data_handle() == numbers.get_data_handle()) piece.taken = false;
+    }
+  }
+
+ private:
+  struct Piece {
+    memory own;
+    bool taken = false;
+    std::size_t size() const { return own.get_desc().get_size(); }
+  };
+  dnnl::engine engine_;
+  std::vector<Piece> pieces_;
+};
+
+// A ReLU is done along with the layer before it, and a dense layer takes its planes as they are.
+bool is_no_step(const cv::dnn::Layer& layer) {
+  return layer.type == "ReLU" || layer.type == "Flatten" || layer.type == "Identity";
+}
+
+// The net's layers in the order of their work, the input first: which earlier ones each reads.
+struct Order {
+  std::vector<cv::Ptr<cv::dnn::Layer>> layers;
+  std::vector<std::vector<std::size_t>> reads;
+
+  explicit Order(cv::dnn::Net& net) : layers{net.getLayer(0)}, reads(1) {
+    std::map<const cv::dnn::Layer*, std::size_t> place = {{layers[0].get(), 0}};
+    for (const cv::String& name : net.getLayerNames()) {
+      const int id = net.getLayerId(name);
+      reads.emplace_back();
+      for (const cv::Ptr<cv::dnn::Layer>& before : net.getLayerInputs(id))
+        reads.back().push_back(place.at(before.get()));
+      place[net.getLayer(id).get()] = layers.size();
+      layers.push_back(net.getLayer(id));
+    }
+  }
+
+  // Of every layer the last one that reads what it made, through layers that are no steps; the net's end for the last.
+  std::vector<std::size_t> last_readers() const {
+    std::vector<std::size_t> maker(layers.size()), last(layers.size(), layers.size());
+    for (std::size_t i = 1; i < layers.size(); ++i) {
+      maker[i] = is_no_step(*layers[i]) ? maker[reads[i].at(0)] : i;
+      for (const std::size_t read : reads[i]) last[maker[read]] = i;
+    }
+    last[maker.back()] = layers.size();
+    return last;
+  }
+};
+
 }  // namespace
 
-// The layers as oneDNN's steps on memory of their own.
+// The layers as oneDNN's steps.
 struct NetRunner::Plan {
   dnnl::engine engine{dnnl::engine::kind::cpu, 0};
   dnnl::stream stream{engine};
   std::vector<std::pair<dnnl::primitive, std::unordered_map<int, memory>>> steps;
-  memory in, out;
+  Pieces pieces{engine};
+  memory in, out;  // the input has a place of its own, so that it stays as it was filled
 
   Plan(cv::dnn::Net& net, const Shape& shape) {
     const OneThread here;
     in = memory(laid_out({shape.begin(), shape.end()}, memory::format_tag::nchw), engine);
     std::fill_n(static_cast<float*>(in.get_data_handle()), in.get_desc().get_size() / sizeof(float), 0.F);
-    std::map<const cv::dnn::Layer*, memory> after;
-    after[net.getLayer(0).get()] = in;
-    std::vector<cv::Ptr<cv::dnn::Layer>> layers;
-    for (const cv::String& name : net.getLayerNames()) layers.push_back(net.getLayer(net.getLayerId(name)));
-    for (std::size_t i = 0; i < layers.size(); ++i) {
+    const Order order(net);
+    const std::vector<std::size_t> last_reader = order.last_readers();
+    std::vector<memory> made = {in};
+    for (std::size_t i = 1; i < order.layers.size(); ++i) {
       std::vector<memory> from;
-      for (const cv::Ptr<cv::dnn::Layer>& before : net.getLayerInputs(net.getLayerId(layers[i]->name)))
-        from.push_back(after.at(before.get()));
-      // A ReLU is done along with the layer before it.
-      const bool relu = i + 1 < layers.size() && layers[i + 1]->type == "ReLU";
-      out = after[layers[i].get()] = step(*layers[i], from, relu);
+      for (const std::size_t read : order.reads[i]) from.push_back(made.at(read));
+      const bool relu = i + 1 < order.layers.size() && order.layers[i + 1]->type == "ReLU";
+      made.push_back(is_no_step(*order.layers[i]) ? from.at(0) : step(*order.layers[i], from, relu));
+      for (std::size_t k = 1; k <= i; ++k) {
+        if (last_reader[k] == i) pieces.give_back(made[k]);
+      }
     }
+    out = made.back();
     const Dims dims = out.get_desc().dims();
     out = moved(out, laid_out(dims, dims.size() == 4 ? memory::format_tag::nchw : memory::format_tag::ab));
   }
@@ -89,8 +158,6 @@ struct NetRunner::Plan {
     if (layer.type == "InnerProduct") return dense(layer, from.at(0), relu);
     if (layer.type == "Pooling") return pooled(dynamic_cast<const cv::dnn::PoolingLayer&>(layer), from.at(0));
     if (layer.type == "Eltwise") return sum(from.at(0), from.at(1));
-    // Done already, or no work: a dense layer takes its planes as they are.
-    if (layer.type == "ReLU" || layer.type == "Flatten" || layer.type == "Identity") return from.at(0);
     throw cv::Exception(cv::Error::StsNotImplemented, layer.type, __func__, __FILE__, __LINE__);
   }
 
@@ -106,9 +173,13 @@ struct NetRunner::Plan {
   // The same numbers in another order, put there whenever the net runs.
   memory moved(const memory& numbers, const memory::desc& order) {
     if (numbers.get_desc() == order) return numbers;
-    memory to(order, engine);
+    const memory to = pieces.take(order);
     steps.push_back({dnnl::reorder(numbers, to), {{DNNL_ARG_FROM, numbers}, {DNNL_ARG_TO, to}}});
     return to;
+  }
+
+  void give_back_unless(const memory& given, const memory& reordered) {
+    if (reordered.get_data_handle() != given.get_data_handle()) pieces.give_back(reordered);
   }
 
   // Weights are put in order once.
@@ -126,7 +197,7 @@ struct NetRunner::Plan {
   memory weighted(const Description& description, const cv::dnn::Layer& layer, const memory::desc& given_weights,
                   const memory& from, bool relu) {
     const typename Primitive::primitive_desc chosen(description, ending(relu), engine);
-    memory to(chosen.dst_desc(), engine);
+    const memory to = pieces.take(chosen.dst_desc());
     const Dims biases = {static_cast<memory::dim>(layer.blobs[1].total())};
     const memory source = moved(from, chosen.src_desc());
     steps.push_back(
@@ -135,6 +206,7 @@ struct NetRunner::Plan {
           {DNNL_ARG_WEIGHTS, weights(layer.blobs[0], given_weights, chosen.weights_desc())},
           {DNNL_ARG_BIAS, weights(layer.blobs[1], laid_out(biases, memory::format_tag::a), chosen.bias_desc())},
           {DNNL_ARG_DST, to}}});
+    give_back_unless(from, source);
     return to;
   }
 
@@ -184,7 +256,7 @@ struct NetRunner::Plan {
         any({size[0], size[1], (size[2] - kernel[0]) / strides[0] + 1, (size[3] - kernel[1]) / strides[1] + 1}),
         strides, kernel, none, none);
     const dnnl::pooling_forward::primitive_desc chosen(description, engine);
-    memory to(chosen.dst_desc(), engine);
+    const memory to = pieces.take(chosen.dst_desc());
     steps.push_back({dnnl::pooling_forward(chosen), {{DNNL_ARG_SRC, from}, {DNNL_ARG_DST, to}}});
     return to;
   }
@@ -192,10 +264,11 @@ struct NetRunner::Plan {
   memory sum(const memory& a, const memory& b) {
     const memory::desc order = a.get_desc();
     const memory other = moved(b, order);
-    memory to(order, engine);
+    const memory to = pieces.take(order);
     const dnnl::sum::primitive_desc chosen(order, {1.F, 1.F}, {order, order}, engine);
     steps.push_back(
         {dnnl::sum(chosen), {{DNNL_ARG_MULTIPLE_SRC, a}, {DNNL_ARG_MULTIPLE_SRC + 1, other}, {DNNL_ARG_DST, to}}});
+    give_back_unless(b, other);
     return to;
   }
 };
