@@ -40,23 +40,28 @@ constexpr const char* kWelcome =
     "Every command has --help with units and an example. All commands: sheetloupe --help\n"
     "Carbon dust harms lungs and skin: cut wet, with a fitted respirator. This program certifies nothing.\n";
 
+std::vector<const CLI::App*> commands_of(const CLI::App& app) {
+  return app.get_subcommands([](const CLI::App*) { return true; });
+}
+
 // What was wrong on the command line, in one line; then the command's own example.
 int refuse(const CLI::App& app, const CLI::ParseError& error, const std::vector<std::string>& arguments,
            std::ostream& err) {
-  std::vector<std::string> names;
-  for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; }))
-    names.push_back(command->get_name());
-  const std::string& word = arguments.front();
-  if (!word.starts_with('-') && std::find(names.begin(), names.end(), word) == names.end()) {
-    err << "sheetloupe: no command \"" << word << "\"; perhaps \"" << nearest_name(word, names)
-        << "\". All commands: sheetloupe --help\n";
-    return kBadInput;
-  }
   const CLI::App* command = &app;
   std::string path = "sheetloupe";
-  while (!command->get_subcommands().empty()) {
-    command = command->get_subcommands().front();
-    path += " " + command->get_name();
+  for (const std::string& word : arguments) {
+    const std::vector<const CLI::App*> known = commands_of(*command);
+    if (word.starts_with('-') || known.empty()) break;
+    const auto named = std::find_if(known.begin(), known.end(), [&](const auto* c) { return c->get_name() == word; });
+    if (named == known.end()) {
+      std::vector<std::string> names;
+      for (const CLI::App* one : known) names.push_back(one->get_name());
+      err << path << ": no command \"" << word << "\"; perhaps \"" << nearest_name(word, names)
+          << "\". All commands: " << path << " --help\n";
+      return kBadInput;
+    }
+    command = *named;
+    path += " " + word;
   }
   err << path << ": " << error.what() << '\n';
   const std::string footer = command->get_footer();

@@ -32,6 +32,12 @@ TEST(Program, AnUnknownCommandIsAnsweredWithTheOneThatWasMeant) {
   EXPECT_NE(o.err.find("no command \"inspct\"; perhaps \"inspect\""), std::string::npos) << o.err;
 }
 
+TEST(Program, AnUnknownCommandOfTheLogIsAnsweredTheSameWay) {
+  const Outcome o = run({"log", "ad", "H-014"});
+  EXPECT_EQ(o.status, kBadInput);
+  EXPECT_EQ(o.err, "sheetloupe log: no command \"ad\"; perhaps \"add\". All commands: sheetloupe log --help\n");
+}
+
 TEST(Program, AnIncompleteCommandIsAnsweredWithItsExample) {
   for (const char* command : {"inspect", "watch", "new", "demo"}) {
     const Outcome o = run({command});
