@@ -173,7 +173,7 @@ struct NetRunner::Plan {
   // The same numbers in another order, put there whenever the net runs.
   memory moved(const memory& numbers, const memory::desc& order) {
     if (numbers.get_desc() == order) return numbers;
-    const memory to = pieces.take(order);
+    memory to = pieces.take(order);
     steps.push_back({dnnl::reorder(numbers, to), {{DNNL_ARG_FROM, numbers}, {DNNL_ARG_TO, to}}});
     return to;
   }
@@ -197,7 +197,7 @@ struct NetRunner::Plan {
   memory weighted(const Description& description, const cv::dnn::Layer& layer, const memory::desc& given_weights,
                   const memory& from, bool relu) {
     const typename Primitive::primitive_desc chosen(description, ending(relu), engine);
-    const memory to = pieces.take(chosen.dst_desc());
+    memory to = pieces.take(chosen.dst_desc());
     const Dims biases = {static_cast<memory::dim>(layer.blobs[1].total())};
     const memory source = moved(from, chosen.src_desc());
     steps.push_back(
@@ -256,7 +256,7 @@ struct NetRunner::Plan {
         any({size[0], size[1], (size[2] - kernel[0]) / strides[0] + 1, (size[3] - kernel[1]) / strides[1] + 1}),
         strides, kernel, none, none);
     const dnnl::pooling_forward::primitive_desc chosen(description, engine);
-    const memory to = pieces.take(chosen.dst_desc());
+    memory to = pieces.take(chosen.dst_desc());
     steps.push_back({dnnl::pooling_forward(chosen), {{DNNL_ARG_SRC, from}, {DNNL_ARG_DST, to}}});
     return to;
   }
@@ -264,7 +264,7 @@ struct NetRunner::Plan {
   memory sum(const memory& a, const memory& b) {
     const memory::desc order = a.get_desc();
     const memory other = moved(b, order);
-    const memory to = pieces.take(order);
+    memory to = pieces.take(order);
     const dnnl::sum::primitive_desc chosen(order, {1.F, 1.F}, {order, order}, engine);
     steps.push_back(
         {dnnl::sum(chosen), {{DNNL_ARG_MULTIPLE_SRC, a}, {DNNL_ARG_MULTIPLE_SRC + 1, other}, {DNNL_ARG_DST, to}}});

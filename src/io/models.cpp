@@ -11,8 +11,8 @@ fs::path program_path() {
   std::error_code error;
   fs::path program = fs::read_symlink("/proc/self/exe", error);
   if (!error) return program;
-  // Where /proc is not mounted: the name that the kernel was given.
-  const auto* name = reinterpret_cast<const char*>(getauxval(AT_EXECFN));
+  // Where /proc is not mounted: the name that the kernel was given, handed over as a number.
+  const auto* name = reinterpret_cast<const char*>(getauxval(AT_EXECFN));  // NOLINT(performance-no-int-to-ptr)
   return name ? fs::canonical(name, error) : fs::path();
 }
 

@@ -27,9 +27,10 @@ cv::Mat1f wide_blur(const cv::Mat1f& values, double sigma_px) {
 // mean error against 0.1043 over 21 faces by an independent generator. What is much finer is first halved by means of 2
 // x 2. The factor is given on, not the size: a size rounded to whole px would stretch the picture by a hair.
 cv::Mat shrunk(cv::Mat picture, double factor) {
-  for (; factor <= 1.0 / 3.0; factor *= 2) {
+  while (factor <= 1.0 / 3.0) {
     const cv::Rect even(0, 0, picture.cols / 2 * 2, picture.rows / 2 * 2);
     cv::resize(picture(even), picture, {}, 0.5, 0.5, cv::INTER_AREA);
+    factor *= 2;
   }
   if (factor < 1) cv::resize(picture, picture, {}, factor, factor, cv::INTER_LINEAR);
   return picture;
