@@ -1,13 +1,15 @@
 #!/usr/bin/env bash
 # Installs the build into a folder of its own, builds a small program on the installed library, and runs both where the
-# source tree cannot help.   install_check.sh BUILD_FOLDER
+# source tree cannot help. The flags of the build (sanitizers) must be the stranger's too.
+#   install_check.sh BUILD_FOLDER [CXX_FLAGS]
 set -euo pipefail
 build=$1
 consumer=$(cd "$(dirname "$0")/consumer" && pwd)
 place=$(mktemp -d)
 trap 'rm -rf "$place"' EXIT
 cmake --install "$build" --prefix "$place/usr" >/dev/null
-cmake -S "$consumer" -B "$place/consumer" -G Ninja -DCMAKE_PREFIX_PATH="$place/usr" -DCMAKE_BUILD_TYPE=Release >/dev/null
+cmake -S "$consumer" -B "$place/consumer" -G Ninja -DCMAKE_PREFIX_PATH="$place/usr" -DCMAKE_BUILD_TYPE=Release \
+  -DCMAKE_CXX_FLAGS="${2:-}" >/dev/null
 cmake --build "$place/consumer" >/dev/null
 "$place/consumer/consumer"
 cd /
