@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cstdlib>
+#include <fstream>
 #include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
 #include <random>
@@ -132,7 +133,7 @@ std::vector<BadFile> bad_files() {
           {"zeros.jpg", zeros, "cut off"},
           {"wiped.jpg", wiped, "damaged data"},
           {"scribbled.jpg", scribbled, "damaged data"},
-          {"cut.png", png.substr(0, png.size() / 2), "decoded"},
+          {"cut.png", png.substr(0, png.size() / 2), "cut off"},
           {"cut.tif", tiff.substr(0, tiff.size() / 2), "header is damaged"},
           {"signed.tif", tiff_of_signed_numbers(80, 80), "no camera writes"},
           {"no-frame.jpg", std::string("\xFF\xD8\xFF\xE0\0\x10", 6) + std::string(40, '\0') + "\xFF\xD9",
@@ -141,7 +142,7 @@ std::vector<BadFile> bad_files() {
           {"cut.jpg", jpeg.substr(0, jpeg.size() / 2), "cut off"},
           {"tiny.png", encoded(".png", cv::Mat(1, 1, CV_8UC3, cv::Scalar::all(9))), "too small"},
           {"bomb.png", huge, "too large"},
-          {"broken.png", encoded(".png", upright()).substr(0, 60), "decoded"},
+          {"broken.png", encoded(".png", upright()).substr(0, 60), "cut off"},
           {"broken.heic",
            std::string("\0\0\0\x18"
                        "ftypheic",
@@ -168,6 +169,26 @@ TEST(Images, MissingFileAndFolderAreNamed) {
   const TempDir dir;
   EXPECT_THROW(load_photo(dir / "none.jpg"), InputError);
   EXPECT_THROW(load_photo(dir.path()), InputError);
+}
+
+// What the process has asked for at the most, whether it was written to or not (proc(5): VmPeak), MB.
+double most_asked_mb() {
+  std::ifstream status("/proc/self/status");
+  for (std::string line; std::getline(status, line);) {
+    if (line.starts_with("VmPeak:")) return std::stod(line.substr(7)) / 1024;
+  }
+  return 0;
+}
+
+// Found by fuzzing: 324 bytes with an eXIf chunk that calls itself 1.7 GB long.
+TEST(Images, AChunkThatClaimsMoreThanItsFileAsksForNoMemory) {
+  std::string png = encoded(".png", upright());
+  const std::string claim("\x69\0\0\0eXIfMM\0*", 12);
+  png.insert(33, claim);  // behind the header chunk
+  const double before = most_asked_mb();
+  ASSERT_GT(before, 0);
+  EXPECT_THROW(photo_from_bytes(png, "front.png"), InputError);
+  EXPECT_LT(most_asked_mb() - before, 500);
 }
 
 // Some cameras fill up a file before its end marker; the picture is whole.

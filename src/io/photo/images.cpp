@@ -71,9 +71,11 @@ void check_header(const fs::path& path, std::string_view bytes, const PictureHea
     refuse(path, "the photo is too large", std::to_string(std::lround(*header.megapixels)) + " megapixels",
            "at most " + std::to_string(std::lround(kMaxMegapixels)), "Photograph at the phone's normal resolution");
   }
-  if (header.format == PictureFormat::jpeg && !jpeg_is_whole(bytes)) {
-    refuse(path, "the photo is cut off", "no end of the JPEG data", "a whole file", "Copy the photo again");
-  }
+  const bool whole = header.format == PictureFormat::jpeg  ? jpeg_is_whole(bytes)
+                     : header.format == PictureFormat::png ? png_is_whole(bytes)
+                                                           : true;
+  if (!whole)
+    refuse(path, "the photo is cut off", "no end of the picture's data", "a whole file", "Copy the photo again");
 }
 
 cv::Mat decode(const fs::path& path, std::string_view bytes, PictureFormat format) {

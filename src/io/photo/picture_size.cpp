@@ -102,4 +102,16 @@ bool jpeg_is_whole(std::string_view b) {
   return false;
 }
 
+bool png_is_whole(std::string_view b) {
+  constexpr std::size_t kSignature = 8, kLengthAndType = 8, kCheck = 4;
+  std::size_t at = kSignature;
+  while (at + kLengthAndType + kCheck <= b.size()) {
+    const std::size_t end = at + kLengthAndType + number(b, at, 4) + kCheck;
+    if (end > b.size()) return false;
+    if (b.substr(at + 4, 4) == "IEND") return true;
+    at = end;
+  }
+  return false;
+}
+
 }  // namespace sheetloupe
