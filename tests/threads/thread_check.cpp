@@ -50,9 +50,10 @@ class PlainThreads : public cv::parallel::ParallelForAPI {
 
 // What libraries built without the sanitizer do out of its sight: GDAL, which OpenCV registers once among its picture
 // formats, takes two locks of its own in both orders while one thread starts it; OpenCV's layer factory makes its lock
-// by double-checked locking; Cairo hands freed patterns and contexts from thread to thread by its own atomics.
+// by double-checked locking; Cairo hands freed patterns and contexts from thread to thread by its own atomics; oneDNN
+// keeps the lock of its cache in a static variable, whose guard it reads in place.
 extern "C" const char* __tsan_default_suppressions() {
-  return "deadlock:libgdal.so\nrace:LayerFactory\nrace:libcairo.so\n";
+  return "deadlock:libgdal.so\nrace:LayerFactory\nrace:libcairo.so\nrace:libdnnl.so\n";
 }
 
 int main(int argc, char** argv) {
