@@ -34,7 +34,7 @@ struct DefectOptions {
   double map_mm_per_px = 0.1;
   double false_alarms_per_sheet = 0.3;     // asked rate of false pinholes on a sound sheet, [0.01, 10]
   double false_areas_per_sheet = 0.3;      // asked rate of false dry spots and pools, [0.01, 10]
-  double suspects_per_sheet = 30;          // asked rate of suspects of each sort on a sound sheet; 0: none
+  double suspects_per_sheet = 50;          // asked rate of suspects of each sort on a sound sheet; 0: none
   std::vector<unsigned char> pinhole_net;  // ONNX bytes of the trained decisions; empty: the plain ones
   std::vector<unsigned char> area_net;
 };
