@@ -22,7 +22,8 @@ SceneCamera demo_camera(bool back) {
 Json defects_json(const std::vector<SceneDefect>& defects) {
   Json list = Json::array();
   for (const SceneDefect& d : defects) {
-    list.push_back({{"kind", name_of(d.kind)}, {"at_mm", point_json(d.at)}, {"radius_mm", d.radius_mm}, {"strength", d.strength}});
+    list.push_back(
+        {{"kind", name_of(d.kind)}, {"at_mm", point_json(d.at)}, {"radius_mm", d.radius_mm}, {"strength", d.strength}});
   }
   return list;
 }
