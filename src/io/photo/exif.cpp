@@ -2,7 +2,6 @@
 
 #include <libexif/exif-data.h>
 
-#include <cstdint>
 #include <memory>
 
 namespace sheetloupe {
@@ -36,28 +35,12 @@ std::optional<std::string> date_value(ExifData* data) {
   return text;
 }
 
-std::uint32_t big_endian(std::string_view b, std::size_t at) {
-  std::uint32_t value = 0;
-  for (std::size_t i = 0; i < 4; ++i) value = value << 8U | static_cast<unsigned char>(b[at + i]);
-  return value;
-}
-
-// Chunks are length, type, data, checksum (PNG, third edition, 5.3); eXIf holds the bare TIFF block (11.3.3.3).
-std::string_view png_exif(std::string_view file) {
-  for (std::size_t at = 8; at + 12 <= file.size();) {
-    const std::size_t length = big_endian(file, at);
-    if (length > file.size() - at - 12) return {};
-    if (file.substr(at + 4, 4) == "eXIf") return file.substr(at + 8, length);
-    at += 12 + length;
-  }
-  return {};
-}
-
 }  // namespace
 
+// A PNG's eXIf chunk holds the bare TIFF block (PNG, third edition, 11.3.3.3).
 std::string exif_part(std::string_view file, PictureFormat format) {
   if (format == PictureFormat::jpeg) return std::string(file);
-  const std::string_view block = format == PictureFormat::png    ? png_exif(file)
+  const std::string_view block = format == PictureFormat::png    ? png_chunk(file, "eXIf").value_or("")
                                  : format == PictureFormat::tiff ? file
                                                                  : std::string_view();
   return block.empty() ? std::string() : std::string("Exif\0\0", 6) + std::string(block);

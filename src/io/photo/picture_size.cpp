@@ -102,16 +102,17 @@ bool jpeg_is_whole(std::string_view b) {
   return false;
 }
 
-bool png_is_whole(std::string_view b) {
-  constexpr std::size_t kSignature = 8, kLengthAndType = 8, kCheck = 4;
-  std::size_t at = kSignature;
-  while (at + kLengthAndType + kCheck <= b.size()) {
-    const std::size_t end = at + kLengthAndType + number(b, at, 4) + kCheck;
-    if (end > b.size()) return false;
-    if (b.substr(at + 4, 4) == "IEND") return true;
-    at = end;
+std::optional<std::string_view> png_chunk(std::string_view b, std::string_view type) {
+  constexpr std::size_t kSignature = 8, kLengthAndType = 8, kAround = 12;  // with the check behind the data
+  for (std::size_t at = kSignature; at + kAround <= b.size();) {
+    const std::size_t length = number(b, at, 4);
+    if (length > b.size() - at - kAround) return {};
+    if (b.substr(at + 4, 4) == type) return b.substr(at + kLengthAndType, length);
+    at += kAround + length;
   }
-  return false;
+  return {};
 }
+
+bool png_is_whole(std::string_view bytes) { return png_chunk(bytes, "IEND").has_value(); }
 
 }  // namespace sheetloupe

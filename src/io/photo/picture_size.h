@@ -20,8 +20,11 @@ PictureHeader read_picture_header(std::string_view bytes);
 /// A JPEG whose entropy-coded data runs to its end-of-image marker (ITU-T T.81, B.1.1.3).
 bool jpeg_is_whole(std::string_view bytes);
 
-/// A PNG whose chunks, as long as they call themselves, lie in the file to the last (ISO/IEC 15948:2004, 5.3, 5.6).
-/// libpng asks for a chunk's memory before it looks how much there is.
+/// The data of a PNG's first chunk of this type (ISO/IEC 15948:2004, 5.3). None when there is none, or when a chunk
+/// before it, as long as it calls itself, does not lie in the file.
+std::optional<std::string_view> png_chunk(std::string_view bytes, std::string_view type);
+
+/// A PNG whose chunks lie in the file to the last. libpng asks for a chunk's memory before it looks how much there is.
 bool png_is_whole(std::string_view bytes);
 
 }  // namespace sheetloupe
