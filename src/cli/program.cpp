@@ -5,6 +5,7 @@
 #include <iterator>
 
 #include "cli/commands.h"
+#include "cli/support/command_tree.h"
 #include "sheetloupe/errors.h"
 #include "sheetloupe/io/strict_json.h"
 #include "sheetloupe/io/version.h"
@@ -39,10 +40,6 @@ constexpr const char* kWelcome =
     "\n"
     "Every command has --help with units and an example. All commands: sheetloupe --help\n"
     "Carbon dust harms lungs and skin: cut wet, with a fitted respirator. This program certifies nothing.\n";
-
-std::vector<const CLI::App*> commands_of(const CLI::App& app) {
-  return app.get_subcommands([](const CLI::App*) { return true; });
-}
 
 // What was wrong on the command line, in one line; then the command's own example.
 int refuse(const CLI::App& app, const CLI::ParseError& error, const std::vector<std::string>& arguments,
@@ -79,11 +76,11 @@ int run_program(const std::vector<std::string>& arguments, Streams streams) {
   app.footer(
       "sheetloupe without a command shows the way from photos to rings.\n"
       "For your shell: sheetloupe completion bash (zsh, fish), sheetloupe man");
-  std::vector<std::pair<CLI::App*, Run>> commands;
+  std::vector<std::pair<const CLI::App*, Run>> commands;
   for (const Register add : kCommands) {
-    const auto before = app.get_subcommands([](CLI::App*) { return true; }).size();
+    const std::size_t before = commands_of(app).size();
     Run run = add(app);
-    commands.emplace_back(app.get_subcommands([](CLI::App*) { return true; }).at(before), std::move(run));
+    commands.emplace_back(commands_of(app).at(before), std::move(run));
   }
   try {
     app.parse(std::vector<std::string>(arguments.rbegin(), arguments.rend()));

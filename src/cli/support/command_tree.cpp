@@ -24,7 +24,7 @@ CommandText node(const CLI::App& app, std::vector<std::string> path) {
     const bool positional = option->get_lnames().empty() && option->get_snames().empty();
     (positional ? text.positionals : text.options).push_back(option_text(*option));
   }
-  for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; })) {
+  for (const CLI::App* command : commands_of(app)) {
     if (command->get_group().empty()) continue;  // hidden
     std::vector<std::string> below = text.path;
     below.push_back(command->get_name());
@@ -52,5 +52,9 @@ std::vector<std::string> choices_of(const std::string& type_name) {
 }
 
 CommandText command_tree(const CLI::App& app) { return node(app, {}); }
+
+std::vector<const CLI::App*> commands_of(const CLI::App& app) {
+  return app.get_subcommands([](const CLI::App*) { return true; });
+}
 
 }  // namespace sheetloupe::cli

@@ -24,6 +24,9 @@ struct CommandText {
 
 CommandText command_tree(const CLI::App& app);
 
+/// The commands right below `app`, hidden ones included, in the order in which they were added.
+std::vector<const CLI::App*> commands_of(const CLI::App& app);
+
 /// "front", "back" of CLI11's type name "TEXT:{front,back}"; empty when it holds no such list.
 std::vector<std::string> choices_of(const std::string& type_name);
 
