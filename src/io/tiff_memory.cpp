@@ -33,14 +33,17 @@ toff_t TiffMemory::seek(thandle_t self, toff_t by, int from) {
   return file.at_ = start + by;
 }
 
-TiffMemory::TiffMemory(std::string bytes)
-    : bytes_(std::move(bytes)),
-      // Little-endian when written; no mapping into memory, where it is already.
-      tiff_(TIFFClientOpen(
-                "memory", bytes_.empty() ? "wl" : "rm", this, read, write, seek, [](thandle_t) { return 0; },
-                [](thandle_t self) { return static_cast<toff_t>(memory(self).bytes_.size()); },
-                [](thandle_t, void**, toff_t*) { return 0; }, [](thandle_t, void*, toff_t) {}),
-            &TIFFClose) {}
+TIFF* TiffMemory::open() {
+  TIFFSetErrorHandler(nullptr);
+  TIFFSetWarningHandler(nullptr);
+  // Little-endian when written; no mapping into memory, where it is already.
+  return TIFFClientOpen(
+      "memory", bytes_.empty() ? "wl" : "rm", this, read, write, seek, [](thandle_t) { return 0; },
+      [](thandle_t self) { return static_cast<toff_t>(memory(self).bytes_.size()); },
+      [](thandle_t, void**, toff_t*) { return 0; }, [](thandle_t, void*, toff_t) {});
+}
+
+TiffMemory::TiffMemory(std::string bytes) : bytes_(std::move(bytes)), tiff_(open(), &TIFFClose) {}
 
 std::string TiffMemory::finish() {
   tiff_.reset();

@@ -1,4 +1,4 @@
-// A TIFF file in memory, read or written by libtiff.
+// A TIFF file in memory, read or written by libtiff, whose own words about it are not printed.
 #pragma once
 
 #include <tiffio.h>
@@ -22,6 +22,7 @@ class TiffMemory {
   std::string finish();
 
  private:
+  TIFF* open();
   static tmsize_t read(thandle_t self, void* to, tmsize_t count);
   static tmsize_t write(thandle_t self, void* from, tmsize_t count);
   static toff_t seek(thandle_t self, toff_t by, int from);

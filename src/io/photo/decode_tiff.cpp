@@ -7,8 +7,6 @@
 namespace sheetloupe {
 
 cv::Mat decode_tiff(std::string_view bytes) {
-  TIFFSetErrorHandler(nullptr);
-  TIFFSetWarningHandler(nullptr);
   if (bytes.empty()) return {};
   TiffMemory file{std::string(bytes)};
   TIFF* tiff = file.tiff();
