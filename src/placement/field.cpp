@@ -10,6 +10,9 @@ namespace {
 constexpr double kAround = 9.0;
 constexpr double kFinestCell = 3.0;
 
+// The core is no way out for what is wider than the core.
+bool has_core(const Barrier& barrier) { return barrier.obstacle->around.radius.value() <= barrier.inner; }
+
 // Most centres are clear of most round barriers: told without a root.
 bool clear_of(const Barrier& barrier, SheetPoint c, double margin) {
   const Circle& around = barrier.obstacle->around;
@@ -25,9 +28,7 @@ bool clear_of(const Barrier& barrier, SheetPoint c, double margin) {
 double violation(const Barrier& barrier, SheetPoint c, double& gx, double& gy) {
   const Reach r = reach(*barrier.obstacle, c);
   const double outside = barrier.outer - r.least;
-  // The core is no way out for what is wider than the core.
-  const bool core = barrier.obstacle->around.radius.value() <= barrier.inner;
-  const double within = core ? r.most - barrier.inner : std::numeric_limits<double>::infinity();
+  const double within = has_core(barrier) ? r.most - barrier.inner : std::numeric_limits<double>::infinity();
   const bool outward = outside <= within;
   const SheetPoint from = outward ? r.near : r.far;
   const double dx = c.x - from.x, dy = c.y - from.y, d = std::sqrt(dx * dx + dy * dy);
@@ -43,6 +44,12 @@ double violation(const Barrier& barrier, SheetPoint c, double& gx, double& gy) {
   return outward ? outside : within;
 }
 
+bool violated(const Barrier& barrier, SheetPoint c, double mm) {
+  const bool core = has_core(barrier);
+  if (core && !reaches_beyond(*barrier.obstacle, c, barrier.inner + mm)) return false;
+  return nearer_than(*barrier.obstacle, c, barrier.outer - mm);
+}
+
 Field::Field(Region region, std::vector<Barrier> barriers, double spare)
     : region_(std::move(region)), barriers_(std::move(barriers)), edges_(border_of(region_)) {
   low_ = {std::numeric_limits<double>::max(), std::numeric_limits<double>::max()};
@@ -51,6 +58,7 @@ Field::Field(Region region, std::vector<Barrier> barriers, double spare)
     low_ = {std::min(low_.x, edge.a.x), std::min(low_.y, edge.a.y)};
     high_ = {std::max(high_.x, edge.a.x), std::max(high_.y, edge.a.y)};
   }
+  for (const Barrier& barrier : barriers_) widest_ = std::max(widest_, barrier.outer);
   std::stable_partition(barriers_.begin(), barriers_.end(), [](const Barrier& b) { return !b.in_region; });
   if (!region_.empty()) build_grid(spare);
 }
@@ -101,26 +109,28 @@ void Field::build_grid(double spare) {
 Field::Candidates Field::within(const Candidates& all, SheetPoint middle, double half, double spare,
                                 bool& inside) const {
   Candidates kept;
-  std::vector<double> distances;
-  Nearest nearest;
+  std::vector<double> distances2;
+  double least2 = std::numeric_limits<double>::infinity();
   for (const std::uint32_t e : all.edges) {
     Nearest here;
     nearest_on_edge(edges_[e], middle, here);
-    distances.push_back(std::sqrt(here.distance2));
-    nearest_on_edge(edges_[e], middle, nearest);
+    distances2.push_back(here.distance2);
+    least2 = std::min(least2, here.distance2);
   }
-  const double least = std::sqrt(nearest.distance2);
-  inside = nearest.inside && least > half + kMargin;
+  const double least = std::sqrt(least2), far = least + 2 * half;
+  Nearest nearest;
   for (std::size_t i = 0; i < all.edges.size(); ++i) {
-    if (distances[i] <= least + 2 * half) kept.edges.push_back(all.edges[i]);
+    if (distances2[i] > far * far) continue;
+    kept.edges.push_back(all.edges[i]);
+    nearest_on_edge(edges_[all.edges[i]], middle, nearest);
   }
+  inside = nearest.inside && least > half + std::max(kMargin, drawn_mm());
   for (const std::uint32_t b : all.barriers) {
     const Barrier& barrier = barriers_[b];
     const Circle& around = barrier.obstacle->around;
     const double away = distance_mm(middle, around.centre) - around.radius.value();
     if (away > barrier.outer + spare + half) continue;
-    double gx = 0.0, gy = 0.0;
-    if (violation(barrier, middle, gx, gy) > -half - spare - kMargin) kept.barriers.push_back(b);
+    if (violated(barrier, middle, -half - spare - kMargin)) kept.barriers.push_back(b);
   }
   return kept;
 }
@@ -174,13 +184,13 @@ bool Field::allowed(SheetPoint c) const {
   if (region_.empty()) return false;
   const Cell& cell = cell_at(c);
   SheetPoint near;
-  if (depth(cell, c, near) < -kRounding) return false;
-  // The region stands for the growth of some barriers only as well as the geometry library draws it: 4e-5 mm short of
-  // it was seen. Here all are tested.
-  for (std::uint32_t i = cell.first_barrier; i < cell.first_barrier + cell.barriers; ++i) {
+  const double inward = depth(cell, c, near);
+  if (inward < -kRounding) return false;
+  // Near the border all are tested: the region stands for the growth of some only as well as it is drawn.
+  const std::uint32_t tested = inward < drawn_mm() ? cell.barriers : cell.needed;
+  for (std::uint32_t i = cell.first_barrier; i < cell.first_barrier + tested; ++i) {
     const Barrier& barrier = barriers_[cell_barriers_[i]];
-    double ux = 0.0, uy = 0.0;
-    if (!clear_of(barrier, c, 0.0) && violation(barrier, c, ux, uy) > kRounding) return false;
+    if (!clear_of(barrier, c, 0.0) && violated(barrier, c, kRounding)) return false;
   }
   return true;
 }

@@ -23,6 +23,8 @@ struct Barrier {
 
 /// Depth by which an annulus about c is violated; below 0: how far c is from that. The gradient is a unit vector.
 double violation(const Barrier& barrier, SheetPoint c, double& gx, double& gy);
+/// Whether that depth is more than `mm`, which is less than `outer`.
+bool violated(const Barrier& barrier, SheetPoint c, double mm);
 
 class Field {
  public:
@@ -46,13 +48,15 @@ class Field {
     std::uint32_t first_edge = 0, edges = 0;
     // Barriers near the cell: first those that the region does not stand for, then the others.
     std::uint32_t first_barrier = 0, needed = 0, barriers = 0;
-    bool inside = false;  // every point at least kMargin inside
+    bool inside = false;  // every point at least kMargin and drawn_mm() inside
   };
   /// What may matter within some square of the sheet.
   struct Candidates {
     std::vector<std::uint32_t> edges, barriers;
   };
   void build_grid(double spare);
+  /// Up to twice as much as the geometry library may draw a growth short: it straightens dents of a hundredth of it.
+  double drawn_mm() const { return 0.02 * widest_; }
   Candidates within(const Candidates& all, SheetPoint middle, double half, double spare, bool& inside) const;
   const Cell& cell_at(SheetPoint c) const;
   /// Distance inside the region (negative outside); infinite where the border is far.
@@ -61,6 +65,7 @@ class Field {
   Region region_;
   std::vector<Barrier> barriers_;
   SheetPoint low_, high_;  // of the region
+  double widest_ = 0.0;    // of the barriers' `outer`
   std::vector<BorderEdge> edges_;
   double cell_ = 3.0;
   int columns_ = 0, rows_ = 0;

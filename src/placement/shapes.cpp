@@ -26,10 +26,23 @@ Circle through(SheetPoint a, SheetPoint b, SheetPoint c) {
 
 bool holds(const Circle& circle, SheetPoint p) { return distance_mm(circle.centre, p) <= circle.radius.value() + 1e-9; }
 
+double square_from(SheetPoint a, SheetPoint b) {
+  const double dx = a.x - b.x, dy = a.y - b.y;
+  return dx * dx + dy * dy;
+}
+
+bool ring_nearer_than(const Ring& ring, SheetPoint c, double mm) {
+  for (std::size_t i = 0; i < ring.size(); ++i) {
+    const SheetPoint q = nearest_on_segment(ring[i], ring[i + 1 == ring.size() ? 0 : i + 1], c);
+    if (square_from(q, c) < mm * mm) return true;
+  }
+  return false;
+}
+
 void nearest_on_ring(const Ring& ring, SheetPoint c, double& best2, SheetPoint& near) {
   for (std::size_t i = 0; i < ring.size(); ++i) {
     const SheetPoint q = nearest_on_segment(ring[i], ring[i + 1 == ring.size() ? 0 : i + 1], c);
-    const double d2 = (q.x - c.x) * (q.x - c.x) + (q.y - c.y) * (q.y - c.y);
+    const double d2 = square_from(q, c);
     if (d2 < best2) {
       best2 = d2;
       near = q;
@@ -83,7 +96,7 @@ Obstacle obstacle_of(const MapFeature& feature) {
 Reach reach(const Obstacle& o, SheetPoint c) {
   Reach r;
   if (o.round()) {
-    const double dx = c.x - o.around.centre.x, dy = c.y - o.around.centre.y, d = std::sqrt(dx * dx + dy * dy);
+    const double d = std::sqrt(square_from(c, o.around.centre));
     r.least = d - o.around.radius.value();
     r.most = d + o.around.radius.value();
     r.near = r.far = o.around.centre;
@@ -96,7 +109,7 @@ Reach reach(const Obstacle& o, SheetPoint c) {
   if (contains(o.polygon, c)) r.least = -r.least;
   double far2 = -1.0;
   for (const SheetPoint& p : o.hull) {
-    const double d2 = (p.x - c.x) * (p.x - c.x) + (p.y - c.y) * (p.y - c.y);
+    const double d2 = square_from(p, c);
     if (d2 > far2) {
       far2 = d2;
       r.far = p;
@@ -104,6 +117,25 @@ Reach reach(const Obstacle& o, SheetPoint c) {
   }
   r.most = std::sqrt(far2);
   return r;
+}
+
+bool nearer_than(const Obstacle& o, SheetPoint c, double mm) {
+  const double d2 = square_from(c, o.around.centre), r = o.around.radius.value();
+  if (o.round()) return d2 < (r + mm) * (r + mm);
+  // The smallest circle holds its corners within a rounding.
+  const double all = r + 1e-6;
+  if (d2 > (all + mm) * (all + mm)) return false;
+  if (ring_nearer_than(o.polygon.outer, c, mm)) return true;
+  for (const Ring& hole : o.polygon.holes) {
+    if (ring_nearer_than(hole, c, mm)) return true;
+  }
+  return d2 < all * all && contains(o.polygon, c);
+}
+
+bool reaches_beyond(const Obstacle& o, SheetPoint c, double mm) {
+  if (mm < 0.0) return true;
+  if (o.round()) return std::sqrt(square_from(c, o.around.centre)) + o.around.radius.value() > mm;
+  return std::any_of(o.hull.begin(), o.hull.end(), [&](SheetPoint p) { return square_from(p, c) > mm * mm; });
 }
 
 }  // namespace sheetloupe::placement

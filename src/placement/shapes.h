@@ -33,6 +33,9 @@ struct Reach {
 
 Obstacle obstacle_of(const MapFeature& feature);
 Reach reach(const Obstacle& obstacle, SheetPoint c);
+/// Whether reach's `least` is below `mm` (more than 0), its `most` above: told as soon as one edge, one corner is.
+bool nearer_than(const Obstacle& obstacle, SheetPoint c, double mm);
+bool reaches_beyond(const Obstacle& obstacle, SheetPoint c, double mm);
 
 inline SheetPoint nearest_on_segment(SheetPoint a, SheetPoint b, SheetPoint p) {
   const double ux = b.x - a.x, uy = b.y - a.y, length2 = ux * ux + uy * uy;
