@@ -37,12 +37,4 @@ UsableMap strip_of(const UsableMap& map, KeptSide side, double share) {
   return strip;
 }
 
-double outline_area_mm2(const UsableMap& map) {
-  double sum = 0.0;
-  for (const MapFeature& f : map.features) {
-    if (f.kind == FeatureKind::outline) sum += area_mm2(f.polygon);
-  }
-  return sum;
-}
-
 }  // namespace sheetloupe::placement

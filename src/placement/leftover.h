@@ -15,7 +15,4 @@ inline constexpr std::array kSides = {KeptSide::left, KeptSide::right, KeptSide:
 /// The map with only `share` (0 to 1) of its outlines' extent kept, measured from that side. Defects stay.
 UsableMap strip_of(const UsableMap& map, KeptSide side, double share);
 
-/// Area of all outlines, mm2.
-double outline_area_mm2(const UsableMap& map);
-
 }  // namespace sheetloupe::placement

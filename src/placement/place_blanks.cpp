@@ -107,6 +107,29 @@ void spend_clearance(const Problem& problem, Layout& layout, std::uint64_t& spen
   }
 }
 
+// The least spacing of any two, whatever their saws.
+double least_spacing(const Problem& problem) {
+  double least = std::numeric_limits<double>::infinity();
+  for (const Kind& kind : problem.kinds) least = std::min(least, kind.saw->outer_mm + problem.between_mm);
+  return least;
+}
+
+int proven_bound(const Problem& problem) {
+  const Kind* smallest = nullptr;
+  for (const Kind& kind : problem.kinds) {
+    if (smallest == nullptr || kind.saw->outer_mm < smallest->saw->outer_mm) smallest = &kind;
+  }
+  if (smallest == nullptr) return 0;
+  return most_points(smallest->field->region(), smallest->saw->outer_mm + problem.between_mm);
+}
+
+// Whether so many could lie in this outline, were it free of flaws; no is proven.
+bool room_for(std::size_t wanted, const Problem& problem, const Region& outline) {
+  double border = std::numeric_limits<double>::infinity();
+  for (const Kind& kind : problem.kinds) border = std::min(border, kind.border);
+  return static_cast<std::size_t>(most_points(centres_within(outline, border), least_spacing(problem))) >= wanted;
+}
+
 struct Strip {
   Problem problem;
   Layout layout;
@@ -115,23 +138,25 @@ struct Strip {
 // Keeps as much of the sheet as possible in one piece: the narrowest strip from any side in which all that is placed
 // finds room, by halving. None when no strip does, or when something is pinned or fills anyway.
 std::optional<Strip> narrowest_strip(const UsableMap& map, const Orders& orders, const PlacementOptions& options,
-                                     std::size_t wanted, std::uint64_t total, std::uint64_t& spent) {
+                                     const Problem& whole, std::size_t wanted, std::uint64_t total,
+                                     std::uint64_t& spent) {
   // Six halvings leave the strip's edge uncertain by 1/64 of the sheet; each gets a small share of the work.
   constexpr int kHalvings = 6;
   constexpr std::uint64_t kShare = 40;
   PlacementOptions quiet = options;
   if (options.progress) quiet.progress = [&](int, double) { return options.progress(static_cast<int>(wanted), 1.0); };
   std::optional<Strip> best;
-  double least_area = outline_area_mm2(map);
+  double least_area = area_mm2(outline_of(map));
   for (const KeptSide side : kSides) {
     double fails = 0.0, holds_at = 1.0;
     for (int i = 0; i < kHalvings; ++i) {
       const double share = (fails + holds_at) / 2;
       const UsableMap part = strip_of(map, side, share);
-      const double area = outline_area_mm2(part);
+      const Region outline = outline_of(part);
+      const double area = area_mm2(outline);
       bool held = false;
-      if (area > 0.0) {
-        Problem problem = make_problem(part, orders, quiet, false);
+      if (area > 0.0 && room_for(wanted, whole, outline)) {
+        Problem problem = make_problem(part, orders, quiet, whole.obstacles);
         Search search{quiet, total / kShare};
         Layout layout = place_all(problem, search, spent);
         if (search.interrupted) return best;
@@ -156,8 +181,8 @@ std::string id_of(const std::string& sheet, int number) {
 std::vector<std::string> harmless(const Problem& problem, const Disc& disc) {
   const double saw = problem.kinds[static_cast<std::size_t>(disc.kind)].saw->outer_mm / 2;
   std::vector<std::string> ids;
-  for (const auto& o : problem.obstacles) {
-    if (o->kind == FeatureKind::defect && !o->id.empty() && reach(*o, disc.at).least <= saw) ids.push_back(o->id);
+  for (const Obstacle& o : *problem.obstacles) {
+    if (o.kind == FeatureKind::defect && !o.id.empty() && reach(o, disc.at).least <= saw) ids.push_back(o.id);
   }
   return ids;
 }
@@ -213,21 +238,12 @@ int count_flawless(const UsableMap& map, Orders orders, const PlacementOptions& 
   PlacementOptions quiet;
   quiet.seed = options.seed;
   quiet.progress = [&](int, double) { return !halted.load(); };
-  const Problem problem = make_problem(map, orders, quiet, true);
+  const Problem problem = make_problem(map, orders, quiet, std::make_shared<const std::vector<Obstacle>>());
   if (problem.kinds.empty()) return 0;
   const std::uint64_t total = options.evaluations == 0 ? kDefaultEvaluations : options.evaluations;
   Search search{quiet, total / kFlawlessShare};
   std::uint64_t spent = 0;
   return static_cast<int>(place_all(problem, search, spent).size());
-}
-
-int proven_bound(const Problem& problem) {
-  const Kind* smallest = nullptr;
-  for (const Kind& kind : problem.kinds) {
-    if (smallest == nullptr || kind.saw->outer_mm < smallest->saw->outer_mm) smallest = &kind;
-  }
-  if (smallest == nullptr) return 0;
-  return most_points(smallest->field->region(), smallest->saw->outer_mm + problem.between_mm);
 }
 
 void in_reading_order(Layout& layout) {
@@ -238,7 +254,7 @@ void in_reading_order(Layout& layout) {
 }  // namespace
 
 Plan place_blanks(const UsableMap& map, const Orders& orders, const PlacementOptions& options) {
-  Problem problem = make_problem(map, orders, options, false);
+  Problem problem = make_problem(map, orders, options, obstacles_of(map));
   // Who stops the search stops all of it.
   std::atomic<bool> halted{false};
   PlacementOptions watched = options;
@@ -261,7 +277,7 @@ Plan place_blanks(const UsableMap& map, const Orders& orders, const PlacementOpt
   const bool fills =
       std::any_of(problem.kinds.begin(), problem.kinds.end(), [](const Kind& k) { return !k.ring->count; });
   if (options.leftover_strip && !fills && plan.unplaced.empty() && options.pins.empty() && !search.interrupted) {
-    auto strip = narrowest_strip(map, orders, watched, layout.size(), search.total, plan.evaluations);
+    auto strip = narrowest_strip(map, orders, watched, problem, layout.size(), search.total, plan.evaluations);
     if (strip) {
       problem = std::move(strip->problem);
       layout = std::move(strip->layout);

@@ -78,27 +78,22 @@ Polygon polygon_of(const Obstacle& o) {
 // against the annulus.
 std::unique_ptr<Field> make_field(const Problem& problem, const Kind& kind, const UsableMap& map, const Orders& orders,
                                   const PlacementOptions& options) {
-  Region outline;
-  for (const MapFeature& feature : map.features) {
-    if (feature.kind == FeatureKind::outline && !feature.point) outline.push_back(feature.polygon);
-  }
-  // A ten-thousandth of a micrometre less: a sheet that is exactly wide enough keeps its one line of centres.
-  Region region = shrink(outline, kind.border - 1e-7);
+  Region region = centres_within(outline_of(map), kind.border);
   if (region.size() > 1) region = unite(region);
   const double saw_radius = kind.saw->outer_mm / 2;
   std::vector<Barrier> barriers;
   Region barred, holes;
-  for (const auto& o : problem.obstacles) {
-    if (!bars(*o, *kind.ring, orders)) continue;
-    if (o->kind == FeatureKind::taken) {
-      const Region grown = grow({polygon_of(*o)}, saw_radius + problem.between_mm);
+  for (const Obstacle& o : *problem.obstacles) {
+    if (!bars(o, *kind.ring, orders)) continue;
+    if (o.kind == FeatureKind::taken) {
+      const Region grown = grow({polygon_of(o)}, saw_radius + problem.between_mm);
       barred.insert(barred.end(), grown.begin(), grown.end());
     }
-    Barrier barrier{o.get(), kind.inner, kind.outer, false};
+    Barrier barrier{&o, kind.inner, kind.outer, false};
     if (options.harm != Harm::annulus) barrier.inner = -1.0;
     if (options.harm == Harm::whole_circle) barrier.outer = std::max(kind.outer, saw_radius);
-    if (o->around.radius.value() > barrier.inner && !o->round()) {
-      const Region grown = grow({polygon_of(*o)}, barrier.outer + kMargin);
+    if (o.around.radius.value() > barrier.inner && !o.round()) {
+      const Region grown = grow({polygon_of(o)}, barrier.outer + kMargin);
       barred.insert(barred.end(), grown.begin(), grown.end());
       barrier.in_region = true;
     }
@@ -139,23 +134,36 @@ const HoleSaw* choose_saw(const RingOrder& ring, const Orders& orders) {
   return best;
 }
 
-Problem make_problem(const UsableMap& map, const Orders& orders, const PlacementOptions& options, bool flawless) {
+Region outline_of(const UsableMap& map) {
+  Region outline;
+  for (const MapFeature& f : map.features) {
+    if (f.kind == FeatureKind::outline && !f.point) outline.push_back(f.polygon);
+  }
+  return outline;
+}
+
+Region centres_within(const Region& outline, double border_mm) { return shrink(outline, border_mm - 1e-7); }
+
+Obstacles obstacles_of(const UsableMap& map) {
+  std::vector<Obstacle> obstacles;
+  for (const MapFeature& feature : map.features) {
+    if (feature.kind != FeatureKind::outline && feature.kind != FeatureKind::usable)
+      obstacles.push_back(obstacle_of(feature));
+  }
+  return std::make_shared<const std::vector<Obstacle>>(std::move(obstacles));
+}
+
+Problem make_problem(const UsableMap& map, const Orders& orders, const PlacementOptions& options, Obstacles obstacles) {
   check(orders);
   Problem problem;
-  bool outlined = false;
-  for (const MapFeature& feature : map.features) {
-    outlined = outlined || feature.kind == FeatureKind::outline;
-    if (!flawless && feature.kind != FeatureKind::outline && feature.kind != FeatureKind::usable) {
-      problem.obstacles.push_back(std::make_unique<Obstacle>(obstacle_of(feature)));
-    }
-  }
+  problem.obstacles = std::move(obstacles);
+  const bool outlined = std::any_of(map.features.begin(), map.features.end(),
+                                    [](const MapFeature& f) { return f.kind == FeatureKind::outline; });
   if (!outlined)
     throw InputError({"the usable map has no outline", map.sheet_id, "", "a feature of kind \"outline\"", "Add it"});
   problem.position_mm = std::hypot(map.position_u95_mm, orders.template_mm, orders.drill_wander_mm);
   problem.between_mm = orders.web_mm + 2 * orders.drill_wander_mm;
   const double e = orders.turning_allowance_mm + problem.position_mm;
-  PlacementOptions here = options;
-  if (flawless) here.avoid = here.taken = {};
   for (const RingOrder& ring : orders.rings) {
     const HoleSaw* saw = choose_saw(ring, orders);
     const std::string why = refusal(map, orders, ring, saw);
@@ -165,7 +173,7 @@ Problem make_problem(const UsableMap& map, const Orders& orders, const Placement
     }
     Kind kind{&ring, saw, ring.inner_diameter_mm / 2 - e, outside_of(ring) / 2 + e, 0.0, nullptr};
     kind.border = std::max(saw->outer_mm / 2 + orders.edge_margin_mm, kind.outer);
-    kind.field = make_field(problem, kind, map, orders, here);
+    kind.field = make_field(problem, kind, map, orders, options);
     problem.kinds.push_back(std::move(kind));
   }
   // Counted orders by priority, the larger saw first; then what fills, by value for the room it takes.

@@ -20,8 +20,18 @@ struct Kind {
   std::unique_ptr<Field> field;
 };
 
+/// All of the sheet's pieces.
+Region outline_of(const UsableMap& map);
+/// Where centres keep this far from the outline. A ten-thousandth of a micrometre less: a sheet that is exactly wide
+/// enough keeps its one line of centres.
+Region centres_within(const Region& outline, double border_mm);
+
+/// What bars a place on the sheet: all of the map but its outline and what is usable. None: a sheet without flaw.
+using Obstacles = std::shared_ptr<const std::vector<Obstacle>>;
+Obstacles obstacles_of(const UsableMap& map);
+
 struct Problem {
-  std::vector<std::unique_ptr<Obstacle>> obstacles;
+  Obstacles obstacles;
   std::vector<Kind> kinds;                   // in the order in which they are placed
   std::vector<std::vector<double>> spacing;  // centre to centre, by kind
   std::vector<Unplaced> refused;
@@ -32,8 +42,8 @@ struct Problem {
   const Field& field(int kind) const { return *kinds[static_cast<std::size_t>(kind)].field; }
 };
 
-/// `flawless`: as if the sheet had no defect, zone or hole: its outline only.
-Problem make_problem(const UsableMap& map, const Orders& orders, const PlacementOptions& options, bool flawless);
+/// Of the map's features the outline only: the rest is given as `obstacles`.
+Problem make_problem(const UsableMap& map, const Orders& orders, const PlacementOptions& options, Obstacles obstacles);
 
 /// Smallest saw whose plug covers the ring and its turning allowance all round; nullptr when none does.
 const HoleSaw* choose_saw(const RingOrder& ring, const Orders& orders);
