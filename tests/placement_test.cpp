@@ -150,6 +150,23 @@ TEST(Placement, ThinZoneBarsOnlyRingsTooWideForIt) {
   EXPECT_TRUE(place_blanks(map, one_ring(), quick()).blanks.empty());
 }
 
+// The smaller saw's ring is barred where the larger saw's ring lies.
+TEST(Placement, BoundHoldsWhereTheSmallestSawIsBarred) {
+  UsableMap map = rectangle_sheet(130, 34);
+  map.features.push_back(polygon_feature(FeatureKind::thin_zone, {{0, 0}, {100, 0}, {100, 34}, {0, 34}}));
+  map.features.back().thickness_mm = 4.0;
+  Orders orders = fill_orders(30);
+  RingOrder narrow = orders.rings[0];
+  narrow.name = "narrow";
+  narrow.inner_diameter_mm = 22;  // too wide for the saw of 30
+  narrow.width_mm = 3;
+  orders.rings.push_back(narrow);
+  orders.saws.push_back({"wide saw", 32, 1.5});
+  const Plan plan = place_blanks(map, orders, quick());
+  ASSERT_EQ(plan.blanks.size(), 4U);  // one of stock at the right, three narrow ones beside it
+  EXPECT_GE(plan.bound_proven, 4);
+}
+
 TEST(Placement, PinholeThatTheMakerAcceptsBarsNothing) {
   UsableMap map = rectangle_sheet(30, 30);
   map.features.push_back(pinhole_feature({25.5, 15}, 0.3, "F1"));

@@ -114,13 +114,16 @@ double least_spacing(const Problem& problem) {
   return least;
 }
 
+// One ring may lie where another is barred: every centre lies in some ring's region.
 int proven_bound(const Problem& problem) {
-  const Kind* smallest = nullptr;
+  if (problem.kinds.empty()) return 0;
+  Region anywhere;
   for (const Kind& kind : problem.kinds) {
-    if (smallest == nullptr || kind.saw->outer_mm < smallest->saw->outer_mm) smallest = &kind;
+    const Region& region = kind.field->region();
+    anywhere.insert(anywhere.end(), region.begin(), region.end());
   }
-  if (smallest == nullptr) return 0;
-  return most_points(smallest->field->region(), smallest->saw->outer_mm + problem.between_mm);
+  if (problem.kinds.size() > 1) anywhere = unite(anywhere);
+  return most_points(anywhere, least_spacing(problem));
 }
 
 // Whether so many could lie in this outline, were it free of flaws; no is proven.
