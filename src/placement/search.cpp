@@ -46,8 +46,16 @@ struct Member {
 
 class Filling {
  public:
-  Filling(const Problem& problem, const Layout& present, const Goal& goal, int hops, std::uint64_t seed)
-      : problem_(problem), present_(present), goal_(goal), hops_(hops), dice_(seed), record_(present) {}
+  /// `lattices`: of the goal's kind, beside `present`.
+  Filling(const Problem& problem, const Layout& present, const Goal& goal, const std::vector<Layout>& lattices,
+          int hops, std::uint64_t seed)
+      : problem_(problem),
+        present_(present),
+        goal_(goal),
+        lattices_(lattices),
+        hops_(hops),
+        dice_(seed),
+        record_(present) {}
 
   /// Until `limit` evaluations are spent in all, or nothing more is wanted.
   void advance(std::uint64_t limit) {
@@ -75,7 +83,7 @@ class Filling {
  private:
   void sow() {
     for (const Layout& start : goal_.starts) take(start);
-    for (const Layout& seed : seeds(problem_, present_, goal_.kind, 4)) take(seed);
+    for (const Layout& lattice : lattices_) take(lattice);
     for (int k = 0; k < kSweeps; ++k)
       take(corners().fill(present_, 2 * std::numbers::pi * dice_.uniform(), static_cast<std::size_t>(goal_.most)));
     budget_.spent += kLatticesCost + kSweeps * kSweepCost;
@@ -368,6 +376,7 @@ class Filling {
   const Problem& problem_;
   const Layout& present_;
   const Goal& goal_;
+  const std::vector<Layout>& lattices_;
   int hops_;  // after each walk
   Dice dice_;
   Budget budget_;
@@ -386,7 +395,9 @@ class Filling {
 Layout fill(const Problem& problem, const Layout& present, const Goal& goal, std::uint64_t seed, Budget& budget) {
   constexpr std::uint64_t kFirstRound = 1000, kLongestRound = 8000;
   if (goal.most <= 0) return present;
-  Filling one(problem, present, goal, kManyHops, seed), two(problem, present, goal, kFewHops, ~seed);
+  const std::vector<Layout> lattices = seeds(problem, present, goal.kind, kPool, goal.threads);
+  Filling one(problem, present, goal, lattices, kManyHops, seed),
+      two(problem, present, goal, lattices, kFewHops, ~seed);
   const std::uint64_t each = (budget.limit - std::min(budget.limit, budget.spent)) / 2;
   for (std::uint64_t round = kFirstRound, to = 0; to < each && !budget.stopped;
        round = std::min(2 * round, kLongestRound)) {

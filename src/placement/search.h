@@ -21,8 +21,8 @@ struct Goal {
 Layout fill(const Problem& problem, const Layout& present, const Goal& goal, std::uint64_t seed, Budget& budget);
 
 /// Hexagonal lattices in all turns and offsets, and rows stretched to the region: centres that fit beside `present`.
-/// Best first, at most `keep` of each sort.
-std::vector<Layout> seeds(const Problem& problem, const Layout& present, int kind, std::size_t keep);
+/// Best first, at most `keep` of each sort. The result does not depend on `threads`.
+std::vector<Layout> seeds(const Problem& problem, const Layout& present, int kind, std::size_t keep, int threads);
 
 /// One turned, shifted hexagonal lattice of this spacing; centres in the region, whether or not they touch each other.
 std::vector<SheetPoint> hexagonal(const Field& field, double spacing, double angle, double u, double v);

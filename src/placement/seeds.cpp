@@ -1,13 +1,15 @@
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
 
 #include "placement/search.h"
+#include "sheetloupe/side_by_side.h"
 
 namespace sheetloupe::placement {
 namespace {
 
-constexpr int kAngles = 24;
+constexpr std::size_t kAngles = 24;
 constexpr int kOffsets = 6;
 
 void keep_best(std::vector<Layout>& layouts, std::size_t keep) {
@@ -52,6 +54,16 @@ void add_rows(const Problem& problem, const Layout& present, int kind, bool upri
   }
 }
 
+// All offsets of one turn.
+std::vector<std::vector<SheetPoint>> turned(const Field& field, double spacing, double angle) {
+  std::vector<std::vector<SheetPoint>> lattices;
+  for (int u = 0; u < kOffsets; ++u) {
+    for (int v = 0; v < kOffsets; ++v)
+      lattices.push_back(hexagonal(field, spacing, angle, u / static_cast<double>(kOffsets), 2.0 * v / kOffsets));
+  }
+  return lattices;
+}
+
 }  // namespace
 
 std::vector<SheetPoint> hexagonal(const Field& field, double spacing, double angle, double u, double v) {
@@ -71,22 +83,29 @@ std::vector<SheetPoint> hexagonal(const Field& field, double spacing, double ang
   return centres;
 }
 
-std::vector<Layout> seeds(const Problem& problem, const Layout& present, int kind, std::size_t keep) {
+std::vector<Layout> seeds(const Problem& problem, const Layout& present, int kind, std::size_t keep, int threads) {
   const Field& field = problem.field(kind);
   if (field.empty()) return {};
+  const double spacing = problem.spacing_of(kind, kind);
   std::vector<Layout> lattices, rows;
   std::size_t best = 0;
-  for (int a = 0; a < kAngles; ++a) {
-    for (int u = 0; u < kOffsets; ++u) {
-      for (int v = 0; v < kOffsets; ++v) {
-        const auto centres = hexagonal(field, problem.spacing_of(kind, kind), a * std::numbers::pi / 3 / kAngles,
-                                       u / static_cast<double>(kOffsets), 2.0 * v / kOffsets);
+  // Which centres lie in the region is most of the work, and each turn's is its own; some turns at once.
+  constexpr std::size_t kAtOnce = 4;
+  static_assert(kAngles % kAtOnce == 0);
+  for (std::size_t first = 0; first < kAngles; first += kAtOnce) {
+    std::array<std::vector<std::vector<SheetPoint>>, kAtOnce> turns;
+    side_by_side(
+        kAtOnce,
+        [&](std::size_t a) { turns[a] = turned(field, spacing, (first + a) * std::numbers::pi / 3 / kAngles); },
+        static_cast<unsigned>(threads));
+    for (const auto& turn : turns) {
+      for (const std::vector<SheetPoint>& centres : turn) {
         if (present.size() + centres.size() + 2 < best) continue;
         lattices.push_back(with_fitting(problem, present, kind, centres));
         best = std::max(best, lattices.back().size());
       }
+      keep_best(lattices, keep);
     }
-    keep_best(lattices, keep);
   }
   add_rows(problem, present, kind, false, rows);
   add_rows(problem, present, kind, true, rows);
