@@ -126,6 +126,24 @@ TEST(Markers, BlurDoesNotMoveTheCorners) {
   }
 }
 
+// The drawn paper reflects 0.7 and lies on 0.7^(1/2.2) of 255.
+TEST(Markers, PaperIsAsBrightAsOnItsBrightestMarker) {
+  const cv::Mat bgr = picture({{7, 160, 160, 120, 12, 1.0}, {3, 480, 480, 120, 40, 1.0}}, 640, 640, 0.7, 320);
+  const MarkerSearch search = find_markers(bgr);
+  ASSERT_EQ(search.markers.size(), 2U);
+  const std::optional<cv::Vec3d> level = paper_level(bgr, search.markers);
+  ASSERT_TRUE(level);
+  const double lit = 255 * std::pow(0.7, 1 / 2.2);
+  for (int k = 0; k < 3; ++k) EXPECT_NEAR((*level)[k], lit, 1) << k;
+  const auto& shaded = search.markers[0].id == 3 ? search.markers[0] : search.markers[1];
+  EXPECT_NEAR((*paper_level(bgr, {shaded}))[1], 255 * std::pow(0.14, 1 / 2.2), 1);
+  EXPECT_FALSE(paper_level(bgr, {}));
+  // Of one that hangs out of the picture only what is in it counts.
+  Marker outside = search.markers[0];
+  for (ImagePoint& p : outside.corners) p.x -= 2000;
+  EXPECT_FALSE(paper_level(bgr, {outside}));
+}
+
 // What the eye calls small: 20 px a side is 3.3 px a cell.
 TEST(Markers, SmallOnesAreFoundToATenth) {
   for (const double side : {20.0, 28.0, 40.0}) {

@@ -111,5 +111,57 @@ TEST(PhotoCheck, ThePhotoIsNotChanged) {
   EXPECT_EQ(cv::norm(before, photo.bgr, cv::NORM_INF), 0.0);
 }
 
+// Cloth about 60 with a reflection that ends at `top`, B, G, R; noise as a JPEG leaves it.
+cv::Mat cloth_under_lamp(const cv::Scalar& top, int radius_px) {
+  cv::Mat bgr(400, 600, CV_8UC3, cv::Scalar::all(60));
+  for (int c = 0; c < bgr.cols; c += 12) bgr(cv::Rect(c, 0, 6, bgr.rows)) = cv::Scalar::all(85);
+  cv::circle(bgr, {300, 200}, radius_px, top, cv::FILLED);
+  cv::Mat noise(bgr.size(), CV_16SC3), sum;
+  cv::RNG random(5);
+  random.fill(noise, cv::RNG::NORMAL, cv::Scalar::all(0), cv::Scalar::all(1));
+  cv::add(bgr, noise, sum, cv::noArray(), CV_8U);
+  return sum;
+}
+
+TEST(BlownLevels, AreTheUsualOnesWhereTheLampReaches255) {
+  const cv::Vec3d levels = blown_levels(cloth_under_lamp(cv::Scalar::all(255), 30), cv::Vec3d(200, 200, 200));
+  for (int k = 0; k < 3; ++k) EXPECT_NEAR(levels[k], 250, 1.5) << k;
+}
+
+TEST(BlownLevels, FollowTheTopOfEachChannelWhereThePhotoWasToned) {
+  const cv::Mat bgr = cloth_under_lamp({218, 235, 244}, 30);
+  const cv::Vec3d levels = blown_levels(bgr, cv::Vec3d(190, 200, 205));
+  EXPECT_NEAR(levels[0], 213, 2.5);
+  EXPECT_NEAR(levels[1], 230, 2.5);
+  EXPECT_NEAR(levels[2], 239, 2.5);
+  cv::Mat blown;
+  cv::inRange(bgr, levels, cv::Scalar::all(255), blown);
+  EXPECT_GT(cv::countNonZero(blown), 0.97 * CV_PI * 30 * 30);
+  EXPECT_LT(cv::countNonZero(blown), 1.03 * CV_PI * 30 * 30);
+}
+
+// A dry spot is the brightest thing on many a face, and darker than paper.
+TEST(BlownLevels, NothingDarkerThanPaperIsLampLight) {
+  const cv::Mat bgr = cloth_under_lamp(cv::Scalar::all(150), 30);
+  EXPECT_EQ(blown_levels(bgr, cv::Vec3d(200, 200, 200)), cv::Vec3d(250, 250, 250));
+  EXPECT_NE(blown_levels(bgr, cv::Vec3d(140, 140, 140)), cv::Vec3d(250, 250, 250));
+}
+
+TEST(BlownLevels, AreTheUsualOnesWithoutPaperOrWithAGlintAlone) {
+  const cv::Vec3d usual(250, 250, 250), paper(200, 200, 200);
+  EXPECT_EQ(blown_levels(cloth_under_lamp(cv::Scalar::all(240), 30), std::nullopt), usual);
+  EXPECT_EQ(blown_levels(cloth_under_lamp(cv::Scalar::all(240), 2), paper), usual);
+  EXPECT_EQ(blown_levels(cv::Mat(), paper), usual);
+}
+
+TEST(PhotoCheck, GlareThatEndsBelow255IsCountedFromTheLevelGiven) {
+  Photo photo = board(0.7);
+  photo.bgr(cv::Rect(0, 0, 240, 720)) = cv::Scalar::all(240);
+  PhotoCheckOptions options;
+  EXPECT_EQ(check_photo(photo, all_of(photo), 0.1, options).blown_fraction, 0.0);
+  options.blown = {235, 235, 235};
+  EXPECT_NEAR(check_photo(photo, all_of(photo), 0.1, options).blown_fraction, 0.25, 1e-9);
+}
+
 }  // namespace
 }  // namespace sheetloupe

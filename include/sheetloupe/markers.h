@@ -3,6 +3,7 @@
 
 #include <array>
 #include <opencv2/core.hpp>
+#include <optional>
 #include <vector>
 
 #include "sheetloupe/geometry.h"
@@ -37,6 +38,10 @@ struct MarkerSearch {
 
 /// `bgr`: CV_8UC3, photo frame. Corners by a line fit to each side, which the library's own refinement biases.
 MarkerSearch find_markers(const cv::Mat& bgr, const MarkerOptions& options = {});
+
+/// Level of the white paper around the marker on which it is brightest, B, G, R, [0, 255]; none without markers. `bgr`:
+/// CV_8UC3, the picture in which they were found.
+std::optional<cv::Vec3d> paper_level(const cv::Mat& bgr, const std::vector<Marker>& markers);
 
 /// The 6 x 6 cells of a printed marker, black border included: CV_8UC1, 0 = black, 255 = white. `id` 0 .. 49.
 cv::Mat marker_bits(int id);

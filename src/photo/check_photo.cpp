@@ -99,9 +99,10 @@ PhotoCheck check_photo(const Photo& photo, const cv::Mat& face, double mm_per_px
   cv::Mat grey;
   cv::cvtColor(photo.bgr(part), grey, cv::COLOR_BGR2GRAY);
   const std::array<int, 256> seen = counts_of_levels(grey, face(part));
+  const int blown_level = cvRound(0.114 * options.blown[0] + 0.587 * options.blown[1] + 0.299 * options.blown[2]);
   int blown = 0, crushed = 0;
   for (int level = 0; level < 256; ++level) {
-    if (level >= options.blown_level) blown += seen[level];
+    if (level >= blown_level) blown += seen[level];
     if (level <= options.crushed_level) crushed += seen[level];
   }
   const double area = std::accumulate(seen.begin(), seen.end(), 0.0);

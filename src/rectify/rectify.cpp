@@ -55,16 +55,16 @@ struct Source {
   }
 };
 
-cv::Mat blown_out(const cv::Mat& bgr) {
-  constexpr double kBlown = 250.0;
+cv::Mat blown_out(const cv::Mat& bgr, const cv::Vec3d& levels) {
   cv::Mat blown;
-  cv::inRange(bgr, cv::Scalar(kBlown, kBlown, kBlown), cv::Scalar(255, 255, 255), blown);
+  cv::inRange(bgr, levels, cv::Scalar(255, 255, 255), blown);
   // A single blown pixel is a glint on a fibre, not glare.
   cv::morphologyEx(blown, blown, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {3, 3}));
   return blown;
 }
 
-Source source_of(const Photo& photo, const SheetMap& map, const Extent& extent, double shrink) {
+Source source_of(const Photo& photo, const SheetMap& map, const Extent& extent, double shrink,
+                 const cv::Vec3d& levels) {
   Source source;
   source.shrink = std::max(1, static_cast<int>(shrink));
   constexpr int kSteps = 16, kMarginPx = 8;  // a bent side bulges by less than that between the steps
@@ -88,7 +88,7 @@ Source source_of(const Photo& photo, const SheetMap& map, const Extent& extent, 
   if (part.height >= source.shrink) part.height -= part.height % source.shrink;
   source.offset = part.tl();
   source.bgr = photo.bgr(part);
-  source.blown = blown_out(source.bgr);
+  source.blown = blown_out(source.bgr, levels);
   if (source.shrink > 1) {
     const cv::Size small(std::max(1, part.width / source.shrink), std::max(1, part.height / source.shrink));
     cv::Mat bgr, blown;
@@ -198,7 +198,7 @@ RectifiedSheet rectify(const Photo& photo, const SheetMap& map, const Outline& o
   sheet.origin = {extent.left, extent.top};
   const cv::Size size(std::max(1, cvCeil((extent.right - extent.left) / sheet.mm_per_px)),
                       std::max(1, cvCeil((extent.bottom - extent.top) / sheet.mm_per_px)));
-  const Source source = source_of(photo, map, extent, sheet.mm_per_px / sheet.photo_mm_per_px);
+  const Source source = source_of(photo, map, extent, sheet.mm_per_px / sheet.photo_mm_per_px, options.blown);
   cv::Mat blown(size, CV_8UC1);
   sheet.bgr.create(size, CV_8UC3);
   lay_flat(source, Places(sheet, map, source, size), sheet.bgr, blown);

@@ -28,7 +28,7 @@ for path in sources:
     for place in re.findall(r"\"(/(?:work|root|Users)/[^\"]*)\"", text):
         note(path, f"names a machine's folder {place}")
     stage = next((s for s in stages if path.is_relative_to(root / "src" / s)), None)
-    if path == root / "src" / "inspect.cpp":
+    if path.is_relative_to(root / "src" / "inspect"):
         stage = "inspect"
     if stage is None:
         continue

@@ -76,6 +76,33 @@ TEST(Properties, MirroredPhotoIsNoticedAndNotMeasured) {
   EXPECT_NE(face.reason.find("mirrored"), std::string::npos) << face.reason;
 }
 
+// Phones and programs tone a photo after the sensor was blown out: the lamp's reflection then ends below 255.
+TEST(Properties, LampInAPhotoThatWasDarkenedAfterwardsIsGlareToo) {
+  Case bright = photographed("H-010");
+  cv::Mat& photo = bright.input.faces[0].photos[0].bgr;
+  const FaceResult plain = front_of(bright);
+  ASSERT_EQ(plain.status, FaceStatus::measured) << plain.reason;
+  const SheetPoint lamp{plain.width_mm / 2, plain.height_mm / 2};
+  const ImagePoint at = plain.scale.map->image_from_sheet(lamp);
+  cv::Mat light = cv::Mat::zeros(photo.size(), CV_32FC3);
+  cv::circle(light, {cvRound(at.x), cvRound(at.y)}, 60, cv::Scalar::all(400), cv::FILLED);
+  cv::GaussianBlur(light, light, {}, 20);
+  cv::add(photo, light, photo, cv::noArray(), CV_8U);
+  Case darkened = bright;
+  darkened.input.faces[0].photos[0].bgr = photo * 0.9;
+  const FaceResult one = front_of(bright), other = front_of(darkened);
+  ASSERT_EQ(other.status, FaceStatus::measured) << other.reason;
+  const int blown = cv::countNonZero(one.sheet.glare);
+  EXPECT_GT(blown, 3000);
+  EXPECT_NEAR(cv::countNonZero(other.sheet.glare), blown, 0.1 * blown);
+  const auto dry_mm2 = [](const FaceResult& face) {
+    double sum = 0;
+    for (const Defect& d : face.defects.items) sum += d.kind == DefectLabel::dry_spot ? d.area_mm2 : 0;
+    return sum;
+  };
+  EXPECT_NEAR(dry_mm2(other), dry_mm2(one), 0.1 * dry_mm2(one));
+}
+
 TEST(Properties, OneThreadAndManyGiveTheSameReportToTheLastDigitAndLeaveTheirPhotosAlone) {
   Case c = photographed("H-011");
   c.input.faces.push_back(c.input.faces[0]);
