@@ -123,14 +123,18 @@ cv::Mat cloth_under_lamp(const cv::Scalar& top, int radius_px) {
   return sum;
 }
 
+cv::Vec3d levels_of(const cv::Mat& bgr, const std::optional<cv::Vec3d>& paper) {
+  return blown_levels(bgr, cv::Mat(bgr.size(), CV_8UC1, cv::Scalar(255)), paper);
+}
+
 TEST(BlownLevels, AreTheUsualOnesWhereTheLampReaches255) {
-  const cv::Vec3d levels = blown_levels(cloth_under_lamp(cv::Scalar::all(255), 30), cv::Vec3d(200, 200, 200));
+  const cv::Vec3d levels = levels_of(cloth_under_lamp(cv::Scalar::all(255), 30), cv::Vec3d(200, 200, 200));
   for (int k = 0; k < 3; ++k) EXPECT_NEAR(levels[k], 250, 1.5) << k;
 }
 
 TEST(BlownLevels, FollowTheTopOfEachChannelWhereThePhotoWasToned) {
   const cv::Mat bgr = cloth_under_lamp({218, 235, 244}, 30);
-  const cv::Vec3d levels = blown_levels(bgr, cv::Vec3d(190, 200, 205));
+  const cv::Vec3d levels = levels_of(bgr, cv::Vec3d(190, 200, 205));
   EXPECT_NEAR(levels[0], 213, 2.5);
   EXPECT_NEAR(levels[1], 230, 2.5);
   EXPECT_NEAR(levels[2], 239, 2.5);
@@ -143,15 +147,33 @@ TEST(BlownLevels, FollowTheTopOfEachChannelWhereThePhotoWasToned) {
 // A dry spot is the brightest thing on many a face, and darker than paper.
 TEST(BlownLevels, NothingDarkerThanPaperIsLampLight) {
   const cv::Mat bgr = cloth_under_lamp(cv::Scalar::all(150), 30);
-  EXPECT_EQ(blown_levels(bgr, cv::Vec3d(200, 200, 200)), cv::Vec3d(250, 250, 250));
-  EXPECT_NE(blown_levels(bgr, cv::Vec3d(140, 140, 140)), cv::Vec3d(250, 250, 250));
+  EXPECT_EQ(levels_of(bgr, cv::Vec3d(200, 200, 200)), cv::Vec3d(250, 250, 250));
+  EXPECT_NE(levels_of(bgr, cv::Vec3d(140, 140, 140)), cv::Vec3d(250, 250, 250));
 }
 
 TEST(BlownLevels, AreTheUsualOnesWithoutPaperOrWithAGlintAlone) {
   const cv::Vec3d usual(250, 250, 250), paper(200, 200, 200);
-  EXPECT_EQ(blown_levels(cloth_under_lamp(cv::Scalar::all(240), 30), std::nullopt), usual);
-  EXPECT_EQ(blown_levels(cloth_under_lamp(cv::Scalar::all(240), 2), paper), usual);
-  EXPECT_EQ(blown_levels(cv::Mat(), paper), usual);
+  EXPECT_EQ(levels_of(cloth_under_lamp(cv::Scalar::all(240), 30), std::nullopt), usual);
+  EXPECT_EQ(levels_of(cloth_under_lamp(cv::Scalar::all(240), 2), paper), usual);
+  EXPECT_EQ(levels_of(cv::Mat(), paper), usual);
+}
+
+// The wetted tows' sheen may pass the paper's level here and there: levels between 60 and 240, fewer the brighter.
+TEST(BlownLevels, SheenIsNoPile) {
+  cv::Mat bgr(600, 600, CV_8UC3);
+  for (int r = 0; r < bgr.rows; ++r) {
+    for (int c = 0; c < bgr.cols; ++c)
+      bgr.at<cv::Vec3b>(r, c) = cv::Vec3b::all(cv::saturate_cast<unsigned char>(60 + 180 * std::pow(r / 600.0, 4)));
+  }
+  EXPECT_EQ(levels_of(bgr, cv::Vec3d(200, 200, 200)), cv::Vec3d(250, 250, 250));
+}
+
+// Beside the face the table may be as bright as it likes.
+TEST(BlownLevels, OnlyTheFaceCounts) {
+  const cv::Mat bgr = cloth_under_lamp({218, 235, 244}, 30);
+  cv::Mat face(bgr.size(), CV_8UC1, cv::Scalar(255));
+  cv::circle(face, {300, 200}, 40, cv::Scalar(0), cv::FILLED);
+  EXPECT_EQ(blown_levels(bgr, face, cv::Vec3d(190, 200, 205)), cv::Vec3d(250, 250, 250));
 }
 
 TEST(PhotoCheck, GlareThatEndsBelow255IsCountedFromTheLevelGiven) {

@@ -38,11 +38,12 @@ struct PhotoCheck {
 PhotoCheck check_photo(const Photo& photo, const cv::Mat& face, double mm_per_px,
                        const PhotoCheckOptions& options = {});
 
-/// B, G, R from which a pixel of this part of a photo (CV_8UC3) counts as blown out, [0, 255]. A lamp's reflection ends
-/// at 255, and where the photo was made darker or toned afterwards, as phones do, below it: then at the highest level
-/// that the part shows. Carbon, wet or dry, and resin are darker than `paper` (B, G, R), so what is as bright is lamp
-/// light; nothing but 255 is sure where nothing is as bright, or the paper's level is not known.
-cv::Vec3d blown_levels(const cv::Mat& bgr, const std::optional<cv::Vec3d>& paper);
+/// B, G, R from which a pixel of the face counts as blown out, [0, 255]. A lamp's reflection ends at 255, and where the
+/// photo was made darker or toned afterwards, as phones do, below it: then at the face's highest level, where pixels
+/// pile up. Carbon, wet or dry, and resin are darker than `paper` (B, G, R), so what is as bright is lamp light;
+/// nothing but 255 is sure where nothing is as bright, or the paper's level is not known. `bgr`: CV_8UC3; `face`:
+/// CV_8UC1 of the same size, 255 on the face.
+cv::Vec3d blown_levels(const cv::Mat& bgr, const cv::Mat& face, const std::optional<cv::Vec3d>& paper);
 
 /// Means of `factor` x `factor` pixels, rounded: a fifth of the time of shrinking by a factor that is not whole.
 /// `picture`: 8 bits a channel; `factor` 1 to 256, with 1 the same pixels. What fills no group at the right and the

@@ -18,15 +18,6 @@ RectifiedSheet laid_flat(const Photo& photo, const SheetMap& map, const Outline&
   return rectify(photo, map, outline, options);
 }
 
-// The face in the photo as a mask, for the photo check.
-cv::Mat face_mask(const cv::Size& size, const Outline& outline) {
-  cv::Mat mask = cv::Mat::zeros(size, CV_8UC1);
-  std::vector<cv::Point> polygon;
-  for (const ImagePoint& p : outline.polygon_px) polygon.emplace_back(cvRound(p.x), cvRound(p.y));
-  if (polygon.size() >= 3) cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{polygon}, cv::Scalar(255));
-  return mask;
-}
-
 void fill_outline_mm(FaceResult& face) {
   face.outline_mm.clear();
   for (std::size_t i = 0; i < 4; ++i) face.corners_mm[i] = face.scale.map->sheet_from_image(face.outline.corners_px[i]);
@@ -172,13 +163,12 @@ FaceResult inspect_face(const FaceInput& face, const std::vector<EdgeReading>& e
     result.reason = first.outline.reason;
     return result;
   }
-  const cv::Mat mask = face_mask(photo.bgr.size(), first.outline);
   PhotoCheckOptions checking;
   checking.blown = first.blown;
   if (!first.scale.map) {
     result.status = FaceStatus::measured_in_px;
     result.reason = first.scale.reason;
-    result.check = check_photo(photo, mask, 0.0, checking);
+    result.check = check_photo(photo, first.face, 0.0, checking);
     result.advice.insert(result.advice.end(), result.check.advice.begin(), result.check.advice.end());
     return result;
   }
@@ -192,7 +182,7 @@ FaceResult inspect_face(const FaceInput& face, const std::vector<EdgeReading>& e
   tell("laying flat");
   result.sheet = laid_flat(photo, *result.scale.map, first.outline, checking.blown, options.rectify);
   tell("photo check");
-  result.check = check_photo(photo, mask, result.sheet.photo_mm_per_px, checking);
+  result.check = check_photo(photo, first.face, result.sheet.photo_mm_per_px, checking);
   result.sheet.blur_sigma_px = result.check.blur_sigma_px;
   result.sheet.length_u95 = length_u95(result);
   result.advice.insert(result.advice.end(), result.check.advice.begin(), result.check.advice.end());

@@ -60,11 +60,12 @@ void look_again(const Photo& photo, const InspectInput& input, const ScaleOption
   located.scale = std::move(scale);
 }
 
-cv::Vec3d blown_on_face(const Photo& photo, const std::vector<Marker>& markers, const Outline& outline) {
-  std::vector<cv::Point> sides;
-  for (const ImagePoint& p : outline.polygon_px) sides.emplace_back(cvRound(p.x), cvRound(p.y));
-  const cv::Rect box = cv::boundingRect(sides) & cv::Rect({}, photo.bgr.size());
-  return blown_levels(photo.bgr(box), paper_level(photo.bgr, markers));
+cv::Mat face_mask(const cv::Size& size, const Outline& outline) {
+  cv::Mat mask = cv::Mat::zeros(size, CV_8UC1);
+  std::vector<cv::Point> polygon;
+  for (const ImagePoint& p : outline.polygon_px) polygon.emplace_back(cvRound(p.x), cvRound(p.y));
+  if (polygon.size() >= 3) cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{polygon}, cv::Scalar(255));
+  return mask;
 }
 
 }  // namespace
@@ -96,11 +97,13 @@ Located locate(const Photo& photo, const LengthStandards& standards, const Inspe
     located.scale = table;
     return located;
   }
-  located.blown = blown_on_face(photo, located.markers, located.outline);
   tell("scale with the sides");
   set_sides(located.outline, scale_input);
   located.scale = table.map ? fit_scale(scale_input, options.scale) : scale_from_sides(scale_input, options.scale);
   if (!table.map) look_again(photo, input, options.scale, scale_input, located);
+  located.face = face_mask(photo.bgr.size(), located.outline);
+  const cv::Rect box = cv::boundingRect(located.face);
+  located.blown = blown_levels(photo.bgr(box), located.face(box), paper_level(photo.bgr, located.markers));
   if (located.scale.source == ScaleSource::none && located.scale.reason.empty()) located.scale.reason = table.reason;
   return located;
 }

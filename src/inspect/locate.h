@@ -12,6 +12,7 @@ struct Located {
   Outline outline;
   Scale scale;
   bool mirrored = false;  // the strips read only in the mirror
+  cv::Mat face;           // CV_8UC1, photo frame, 255 within the sides; empty where they were not found
   cv::Vec3d blown;        // B, G, R from which the face is blown out; see blown_levels
   std::vector<std::string> advice;
 };
