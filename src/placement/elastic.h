@@ -49,12 +49,6 @@ double relax(const Problem& problem, Layout& layout, Budget& budget, const std::
 double energy_of(const Problem& problem, const Layout& layout, const std::vector<std::size_t>& active);
 inline bool holds(double energy) { return energy <= kMargin * kMargin; }
 
-/// Of two centres, squared: std::hypot guards against overflow that a sheet cannot cause, at five times the cost.
-inline double apart2(SheetPoint a, SheetPoint b) {
-  const double dx = a.x - b.x, dy = a.y - b.y;
-  return dx * dx + dy * dy;
-}
-
 /// Every distance holds exactly, within kRounding.
 bool valid(const Problem& problem, const Layout& layout);
 bool fits(const Problem& problem, const Layout& layout, int kind, SheetPoint at);

@@ -26,15 +26,10 @@ Circle through(SheetPoint a, SheetPoint b, SheetPoint c) {
 
 bool holds(const Circle& circle, SheetPoint p) { return distance_mm(circle.centre, p) <= circle.radius.value() + 1e-9; }
 
-double square_from(SheetPoint a, SheetPoint b) {
-  const double dx = a.x - b.x, dy = a.y - b.y;
-  return dx * dx + dy * dy;
-}
-
 bool ring_nearer_than(const Ring& ring, SheetPoint c, double mm) {
   for (std::size_t i = 0; i < ring.size(); ++i) {
     const SheetPoint q = nearest_on_segment(ring[i], ring[i + 1 == ring.size() ? 0 : i + 1], c);
-    if (square_from(q, c) < mm * mm) return true;
+    if (apart2(q, c) < mm * mm) return true;
   }
   return false;
 }
@@ -42,7 +37,7 @@ bool ring_nearer_than(const Ring& ring, SheetPoint c, double mm) {
 void nearest_on_ring(const Ring& ring, SheetPoint c, double& best2, SheetPoint& near) {
   for (std::size_t i = 0; i < ring.size(); ++i) {
     const SheetPoint q = nearest_on_segment(ring[i], ring[i + 1 == ring.size() ? 0 : i + 1], c);
-    const double d2 = square_from(q, c);
+    const double d2 = apart2(q, c);
     if (d2 < best2) {
       best2 = d2;
       near = q;
@@ -96,7 +91,7 @@ Obstacle obstacle_of(const MapFeature& feature) {
 Reach reach(const Obstacle& o, SheetPoint c) {
   Reach r;
   if (o.round()) {
-    const double d = std::sqrt(square_from(c, o.around.centre));
+    const double d = std::sqrt(apart2(c, o.around.centre));
     r.least = d - o.around.radius.value();
     r.most = d + o.around.radius.value();
     r.near = r.far = o.around.centre;
@@ -109,7 +104,7 @@ Reach reach(const Obstacle& o, SheetPoint c) {
   if (contains(o.polygon, c)) r.least = -r.least;
   double far2 = -1.0;
   for (const SheetPoint& p : o.hull) {
-    const double d2 = square_from(p, c);
+    const double d2 = apart2(p, c);
     if (d2 > far2) {
       far2 = d2;
       r.far = p;
@@ -120,7 +115,7 @@ Reach reach(const Obstacle& o, SheetPoint c) {
 }
 
 bool nearer_than(const Obstacle& o, SheetPoint c, double mm) {
-  const double d2 = square_from(c, o.around.centre), r = o.around.radius.value();
+  const double d2 = apart2(c, o.around.centre), r = o.around.radius.value();
   if (o.round()) return d2 < (r + mm) * (r + mm);
   // The smallest circle holds its corners within a rounding.
   const double all = r + 1e-6;
@@ -134,8 +129,8 @@ bool nearer_than(const Obstacle& o, SheetPoint c, double mm) {
 
 bool reaches_beyond(const Obstacle& o, SheetPoint c, double mm) {
   if (mm < 0.0) return true;
-  if (o.round()) return std::sqrt(square_from(c, o.around.centre)) + o.around.radius.value() > mm;
-  return std::any_of(o.hull.begin(), o.hull.end(), [&](SheetPoint p) { return square_from(p, c) > mm * mm; });
+  if (o.round()) return std::sqrt(apart2(c, o.around.centre)) + o.around.radius.value() > mm;
+  return std::any_of(o.hull.begin(), o.hull.end(), [&](SheetPoint p) { return apart2(p, c) > mm * mm; });
 }
 
 }  // namespace sheetloupe::placement

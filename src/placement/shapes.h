@@ -37,6 +37,12 @@ Reach reach(const Obstacle& obstacle, SheetPoint c);
 bool nearer_than(const Obstacle& obstacle, SheetPoint c, double mm);
 bool reaches_beyond(const Obstacle& obstacle, SheetPoint c, double mm);
 
+/// Of two points, squared: std::hypot guards against overflow that a sheet cannot cause, at five times the cost.
+inline double apart2(SheetPoint a, SheetPoint b) {
+  const double dx = a.x - b.x, dy = a.y - b.y;
+  return dx * dx + dy * dy;
+}
+
 inline SheetPoint nearest_on_segment(SheetPoint a, SheetPoint b, SheetPoint p) {
   const double ux = b.x - a.x, uy = b.y - a.y, length2 = ux * ux + uy * uy;
   if (length2 <= 0.0) return a;
