@@ -21,7 +21,7 @@ Run add_strips_command(CLI::App& app) {
   command->add_option("--paper", arguments->paper, "a4 or letter")
       ->check(CLI::IsMember({"a4", "letter"}))
       ->capture_default_str();
-  command->add_option("-o,--output", arguments->out, "PDF file to write")->required();
+  command->add_option("-o,--out,--output", arguments->out, "PDF file to write")->required();
   return [arguments](Streams streams) {
     write_file(arguments->out, strips_pdf(arguments->paper == "letter" ? StripPaper::letter : StripPaper::a4));
     streams.out << "Written to " << arguments->out

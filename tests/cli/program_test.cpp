@@ -57,6 +57,14 @@ TEST(Program, EveryCommandHasHelpWithAnExample) {
   }
 }
 
+TEST(Program, StripsAreWrittenWhereToldByAnyOfItsNames) {
+  for (const char* name : {"-o", "--out", "--output"}) {
+    const TempDir dir;
+    EXPECT_EQ(run({"strips", name, (dir / "strips.pdf").string()}).status, kDone) << name;
+    EXPECT_EQ(read_file(dir / "strips.pdf").rfind("%PDF", 0), 0U) << name;
+  }
+}
+
 TEST(Program, MissingFolderIsOneClearMessage) {
   const Outcome o = run({"inspect", "/nowhere/H-001"});
   EXPECT_EQ(o.status, kBadInput);
