@@ -48,7 +48,7 @@ struct Orders {
 /// kerf are worth.
 enum class Harm { annulus, disc, whole_circle };
 
-/// The search's work in energy evaluations by default: under 1 s for 60 blanks on two cores of a 2020s laptop.
+/// The search's work in energy evaluations by default: about 1 s for 60 blanks on two cores of a rented server.
 inline constexpr std::uint64_t kDefaultEvaluations = 100000;
 
 struct PlacementOptions {
