@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <array>
 #include <atomic>
 #include <cmath>
 #include <cstdio>
@@ -12,6 +13,7 @@
 #include "placement/search.h"
 #include "sheetloupe/errors.h"
 #include "sheetloupe/placement.h"
+#include "sheetloupe/side_by_side.h"
 
 namespace sheetloupe {
 namespace {
@@ -136,41 +138,69 @@ bool room_for(std::size_t wanted, const Problem& problem, const Region& outline)
 struct Strip {
   Problem problem;
   Layout layout;
+  double area_mm2 = 0.0;
 };
 
-// Keeps as much of the sheet as possible in one piece: the narrowest strip from any side in which all that is placed
-// finds room, by halving. None when no strip does, or when something is pinned or fills anyway.
-std::optional<Strip> narrowest_strip(const UsableMap& map, const Orders& orders, const PlacementOptions& options,
-                                     const Problem& whole, std::size_t wanted, std::uint64_t total,
-                                     std::uint64_t& spent) {
+// What was found from one side.
+struct SideStrips {
+  std::optional<Strip> best;
+  std::uint64_t spent = 0;
+};
+
+// The narrowest strip from this side in which all that is placed finds room, by halving.
+SideStrips strips_from(KeptSide side, const UsableMap& map, const Orders& orders, const PlacementOptions& options,
+                       const Problem& whole, std::size_t wanted, std::uint64_t total) {
   // Six halvings leave the strip's edge uncertain by 1/64 of the sheet; each gets a small share of the work.
   constexpr int kHalvings = 6;
   constexpr std::uint64_t kShare = 40;
-  PlacementOptions quiet = options;
-  if (options.progress) quiet.progress = [&](int, double) { return options.progress(static_cast<int>(wanted), 1.0); };
-  std::optional<Strip> best;
-  double least_area = area_mm2(outline_of(map));
-  for (const KeptSide side : kSides) {
-    double fails = 0.0, holds_at = 1.0;
-    for (int i = 0; i < kHalvings; ++i) {
-      const double share = (fails + holds_at) / 2;
-      const UsableMap part = strip_of(map, side, share);
-      const Region outline = outline_of(part);
-      const double area = area_mm2(outline);
-      bool held = false;
-      if (area > 0.0 && room_for(wanted, whole, outline)) {
-        Problem problem = make_problem(part, orders, quiet, whole.obstacles);
-        Search search{quiet, total / kShare};
-        Layout layout = place_all(problem, search, spent);
-        if (search.interrupted) return best;
-        held = layout.size() == wanted;
-        if (held && area < least_area) {
-          least_area = area;
-          best = Strip{std::move(problem), std::move(layout)};
-        }
-      }
-      (held ? holds_at : fails) = share;
+  SideStrips found;
+  double fails = 0.0, holds_at = 1.0;
+  for (int i = 0; i < kHalvings; ++i) {
+    const double share = (fails + holds_at) / 2;
+    const UsableMap part = strip_of(map, side, share);
+    const Region outline = outline_of(part);
+    const double area = area_mm2(outline);
+    bool held = false;
+    if (area > 0.0 && room_for(wanted, whole, outline)) {
+      Problem problem = make_problem(part, orders, options, whole.obstacles);
+      Search search{options, total / kShare};
+      Layout layout = place_all(problem, search, found.spent);
+      if (search.interrupted) break;
+      held = layout.size() == wanted;
+      if (held && (!found.best || area < found.best->area_mm2))
+        found.best = Strip{std::move(problem), std::move(layout), area};
     }
+    (held ? holds_at : fails) = share;
+  }
+  return found;
+}
+
+// Keeps as much of the sheet as possible in one piece: the strip of least area of those from all sides. None when no
+// strip does, or when something is pinned or fills anyway.
+std::optional<Strip> narrowest_strip(const UsableMap& map, const Orders& orders, const PlacementOptions& options,
+                                     const Problem& whole, std::size_t wanted, std::uint64_t total,
+                                     std::uint64_t& spent) {
+  PlacementOptions quiet = options;
+  quiet.threads = 1;  // the sides share them
+  std::mutex telling;
+  if (options.progress) {
+    quiet.progress = [&](int, double) {
+      const std::lock_guard lock(telling);
+      return options.progress(static_cast<int>(wanted), 1.0);
+    };
+  }
+  std::array<SideStrips, kSides.size()> found;
+  side_by_side(
+      kSides.size(),
+      [&](std::size_t i) { found[i] = strips_from(kSides[i], map, orders, quiet, whole, wanted, total); },
+      static_cast<unsigned>(options.threads));
+  std::optional<Strip> best;
+  double least_mm2 = area_mm2(outline_of(map));
+  for (SideStrips& side : found) {
+    spent += side.spent;
+    if (!side.best || side.best->area_mm2 >= least_mm2) continue;
+    least_mm2 = side.best->area_mm2;
+    best = std::move(side.best);
   }
   return best;
 }
