@@ -20,9 +20,13 @@ struct Photo {
   bool turned_quarter = false;          // orientation swapped width and height (rows of the sensor are columns here)
 };
 
+/// B, G, R from which a pixel counts as blown out, [0, 255], where nothing else is known: JPEG and a photo's noise
+/// leave a blown-out place up to 5 below 255 (from memory).
+inline const cv::Vec3d kBlownUsually{250, 250, 250};
+
 struct PhotoCheckOptions {
-  cv::Vec3d blown{250, 250, 250};  // B, G, R from which a pixel counts as blown out, [0, 255]; see blown_levels
-  double crushed_level = 3.0;      // grey level up to which a pixel counts as crushed, [0, 255]
+  cv::Vec3d blown = kBlownUsually;  // see blown_levels
+  double crushed_level = 3.0;       // grey level up to which a pixel counts as crushed, [0, 255]
 };
 
 /// Quality where the sheet is.

@@ -11,9 +11,9 @@
 namespace sheetloupe {
 
 struct RectifyOptions {
-  double mm_per_px = 0.1;          // working scale, [0.02, 1]
-  double max_megapixels = 16.0;    // the scale is coarsened to stay below this
-  cv::Vec3d blown{250, 250, 250};  // B, G, R from which a pixel counts as blown out, [0, 255]; see blown_levels
+  double mm_per_px = 0.1;           // working scale, [0.02, 1]
+  double max_megapixels = 16.0;     // the scale is coarsened to stay below this
+  cv::Vec3d blown = kBlownUsually;  // see blown_levels; inspect_sheet takes what the photo shows
 };
 
 /// Pixel (r, c) covers sheet mm origin + mm_per_px * [c, c+1] x [r, r+1]; so its centre lies half a pixel further.

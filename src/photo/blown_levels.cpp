@@ -10,8 +10,7 @@ namespace {
 
 constexpr int kBlock = 3;  // px: a blown pixel alone is a glint
 constexpr int kBlocks = 10;
-// JPEG and a photo's noise leave a blown-out place this far below its top (from memory).
-constexpr int kRipple = 5;
+constexpr int kRipple = 5;  // a blown-out place below its top; see kBlownUsually
 // Sheen thins out toward its brightest level; what was cut off is piled up there. So many times more within a ripple of
 // the top than within a ripple below that.
 constexpr int kPiled = 2;
@@ -51,15 +50,14 @@ bool piled_up(const Counts& counts, int top) {
 }  // namespace
 
 cv::Vec3d blown_levels(const cv::Mat& bgr, const cv::Mat& face, const std::optional<cv::Vec3d>& paper) {
-  const cv::Vec3d usual = cv::Vec3d::all(255.0 - kRipple);
-  if (!paper) return usual;
+  if (!paper) return kBlownUsually;
   const std::array<Counts, 3> counts = counts_of_blocks(bgr, face);
   cv::Vec3d levels;
   for (int k = 0; k < 3; ++k) {
     const Counts& seen = counts[static_cast<std::size_t>(k)];
     const int top = top_of(seen);
-    if (top < (*paper)[k] - kRipple || !piled_up(seen, top)) return usual;
-    levels[k] = std::min(usual[k], static_cast<double>(top - kRipple));
+    if (top < (*paper)[k] - kRipple || !piled_up(seen, top)) return kBlownUsually;
+    levels[k] = std::min(kBlownUsually[k], static_cast<double>(top - kRipple));
   }
   return levels;
 }

@@ -109,8 +109,8 @@ class Springs {
       const int kind = layout_[active_[i]].kind;
       const SheetPoint at{x[2 * i], x[2 * i + 1]};
       const auto near = [&](SheetPoint other, double wanted) {
-        const double dx = at.x - other.x, dy = at.y - other.y, reach = wanted + kSkin * widest_;
-        return dx * dx + dy * dy < reach * reach;
+        const double reach = wanted + kSkin * widest_;
+        return apart2(at, other) < reach * reach;
       };
       for (std::size_t j = 0; j < i; ++j) {
         const double wanted = problem_.spacing_of(kind, layout_[active_[j]].kind) + kMargin;
@@ -275,9 +275,8 @@ double energy_of(const Problem& problem, const Layout& layout, const std::vector
 
 bool fits(const Problem& problem, const Layout& layout, int kind, SheetPoint at) {
   for (const Disc& d : layout) {
-    const double spacing = problem.spacing_of(kind, d.kind);
-    const double dx = d.at.x - at.x, dy = d.at.y - at.y, least = spacing - kRounding;
-    if (dx * dx + dy * dy < least * least) return false;
+    const double least = problem.spacing_of(kind, d.kind) - kRounding;
+    if (apart2(d.at, at) < least * least) return false;
   }
   return problem.field(kind).allowed(at);
 }

@@ -16,7 +16,7 @@ bool has_core(const Barrier& barrier) { return barrier.obstacle->around.radius.v
 // Most centres are clear of most round barriers: told without a root.
 bool clear_of(const Barrier& barrier, SheetPoint c, double margin) {
   const Circle& around = barrier.obstacle->around;
-  const double dx = c.x - around.centre.x, dy = c.y - around.centre.y, d2 = dx * dx + dy * dy;
+  const double d2 = apart2(c, around.centre);
   const double far = barrier.outer + around.radius.value() + margin;
   if (d2 > far * far) return true;
   const double core = barrier.inner - around.radius.value() - margin;

@@ -394,11 +394,11 @@ class Filling {
 // depend on which of them was quicker.
 Layout fill(const Problem& problem, const Layout& present, const Goal& goal, std::uint64_t seed, Budget& budget) {
   constexpr std::uint64_t kFirstRound = 1000, kLongestRound = 8000;
-  if (goal.most <= 0) return present;
+  const std::uint64_t each = (budget.limit - std::min(budget.limit, budget.spent)) / 2;
+  if (goal.most <= 0 || each == 0) return present;
   const std::vector<Layout> lattices = seeds(problem, present, goal.kind, kPool, goal.threads);
   Filling one(problem, present, goal, lattices, kManyHops, seed),
       two(problem, present, goal, lattices, kFewHops, ~seed);
-  const std::uint64_t each = (budget.limit - std::min(budget.limit, budget.spent)) / 2;
   for (std::uint64_t round = kFirstRound, to = 0; to < each && !budget.stopped;
        round = std::min(2 * round, kLongestRound)) {
     to = std::min(each, to + round);
